@@ -1,0 +1,103 @@
+// Expressions: numbers, names, `*` for the address of the line, operators with precedence, parentheses.
+#pragma once
+
+#include <cstdint>
+#include <string_view>
+#include <vector>
+
+#include "asm/cursor.h"
+#include "asm/faults.h"
+#include "asm/symbols.h"
+
+namespace prewire::assembler {
+
+enum class NodeKind : std::uint8_t {
+  number,
+  symbol,
+  location,
+  negate,
+  complement,
+  multiply,
+  divide,
+  remainder,
+  add,
+  subtract,
+  shift_left,
+  shift_right,
+  bit_and,
+  bit_xor,
+  bit_or,
+  equal,
+  unequal,
+  less,
+  less_or_equal,
+  greater,
+  greater_or_equal,
+};
+
+struct Node {
+  NodeKind kind = NodeKind::number;
+  int offset = 0;  ///< in the line
+  int left = -1, right = -1;
+  std::int64_t value = 0;  ///< of a number; of a symbol its id
+  bool decimal = false;    ///< a number written in decimal digits or as a character
+};
+
+using Nodes = std::vector<Node>;
+
+/// Parses expressions of one line.
+class ExpressionParser {
+ public:
+  ExpressionParser(Nodes& nodes, Symbols& symbols, Faults& faults, int line, std::string_view scope)
+      : nodes_(nodes), symbols_(symbols), faults_(faults), line_(line), scope_(scope) {}
+
+  /// The index of the root, or -1 after a fault. Ends where the expression can end: at a blank, or at a character that
+  /// goes on with nothing.
+  int parse(Cursor& in);
+
+ private:
+  int binary(Cursor& in, int least);
+  int unary(Cursor& in);
+  int primary(Cursor& in);
+  int number(Cursor& in, int base, std::size_t first);
+  int character(Cursor& in);
+  int symbol(Cursor& in);
+  int add(Node node);
+  int fail(const char* id, std::size_t offset, Words words);
+
+  Nodes& nodes_;
+  Symbols& symbols_;
+  Faults& faults_;
+  int line_;
+  std::string_view scope_;
+  int parentheses_ = 0;
+  int depth_ = 0;
+};
+
+struct Value {
+  std::int64_t number = 0;
+  bool known = false;
+  bool early = true;   ///< all names in it are defined above
+  bool moves = false;  ///< depends on an address
+};
+
+/// Computes expressions. Faults are reported where `faults` is given.
+class Evaluator {
+ public:
+  Evaluator(const Nodes& nodes, Symbols& symbols) : nodes_(nodes), symbols_(symbols) {}
+
+  /// `location` is what `*` stands for, or negative where addresses are not known yet.
+  Value operator()(int node, int pass, std::int64_t location, int line, Faults* faults) const;
+
+ private:
+  const Nodes& nodes_;
+  Symbols& symbols_;
+};
+
+/// The id of the symbol that the expression is, or -1.
+int lone_symbol(const Nodes& nodes, int node);
+
+/// Registers cannot be names, whatever the processor.
+bool is_register(std::string_view upper_name);
+
+}  // namespace prewire::assembler

@@ -1,0 +1,48 @@
+// What is wrong with a source, and what may be.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "asm/source.h"
+
+namespace prewire::assembler {
+
+/// What a message says beside its place.
+struct Words {
+  std::string what{};
+  std::string expected{};
+  std::string found{};  ///< comes before the line itself
+  std::string hint{};
+};
+
+/// `300 ($12C)`.
+std::string shown_value(std::int64_t value);
+
+class Faults {
+ public:
+  /// Past this many the input is something else altogether.
+  static constexpr std::size_t kMost = 1000;
+
+  explicit Faults(const Source& source) : source_(source) {}
+
+  void fault(const char* id, At at, Words words) { add(id, Weight::stop, at, std::move(words)); }
+  void report(const char* id, Weight weight, At at, Words words) { add(id, weight, at, std::move(words)); }
+
+  bool full() const { return stops_ >= kMost; }
+  bool any() const { return stops_ > 0; }
+  /// Whether a did-you-mean is still worth its time: more faults than these are not shown.
+  bool searching() const { return stops_ < InputError::kMost; }
+
+  std::vector<Fault>& list() { return list_; }
+
+ private:
+  void add(const char* id, Weight weight, At at, Words words);
+
+  const Source& source_;
+  std::vector<Fault> list_;
+  std::size_t stops_ = 0, remarks_ = 0;
+};
+
+}  // namespace prewire::assembler

@@ -1,0 +1,72 @@
+// A source on its way to bytes: what all steps share.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <unordered_map>
+#include <vector>
+
+#include "asm/expression.h"
+#include "asm/faults.h"
+#include "asm/mnemonics.h"
+#include "asm/operand.h"
+#include "asm/source.h"
+#include "asm/symbols.h"
+
+namespace prewire::assembler {
+
+/// A line that does something.
+struct Statement {
+  enum class Op : std::uint8_t { label, instruction, org, equ, set, fcb, fdb, fcc, rmb, fill, setdp, bad };
+
+  Op op = Op::label;
+  int line = 0;
+  int label = -1;  ///< symbol
+  const Mnemonic* mnemonic = nullptr;
+  Operand operand;
+  int first = 0, count = 0;  ///< its expressions in `Program::values`
+  std::string_view text;     ///< of FCC
+
+  // Found by the layout.
+  const Instruction* row = nullptr;
+  int width = 0;  ///< bytes behind the opcode, or behind an indexed postbyte; only ever grows
+  std::uint32_t address = 0;
+  std::uint32_t size = 0;
+  std::int64_t result = 0;  ///< of ORG, EQU and SET
+};
+
+struct Macro {
+  std::string name;
+  int line = 0;  ///< of its MACRO
+  std::vector<std::string> parameters;
+  std::vector<int> body;  ///< lines
+  std::vector<int> uses;
+};
+
+/// A comment that looks like the rest of an operand.
+struct Doubt {
+  At at;
+  std::string name;  ///< a name that should be defined; empty for a number
+};
+
+struct Program {
+  Source source;
+  Faults faults{source};
+  Nodes nodes;
+  Symbols symbols;
+  Evaluator evaluate{nodes, symbols};
+  std::vector<int> values;
+  std::vector<Statement> statements;
+  std::vector<Macro> macros;
+  std::unordered_map<std::string, int> macro_index;  ///< by name
+  std::vector<Doubt> doubts;
+
+  std::string part;  ///< of the processor
+  const Target* target = nullptr;
+  std::string title;
+  int entry = -1;  ///< expression of END
+  int entry_line = -1;
+};
+
+}  // namespace prewire::assembler

@@ -1,0 +1,307 @@
+#include "bus/system_bus.h"
+
+#include <fmt/format.h>
+
+#include <map>
+
+#include "bus/mix.h"
+
+namespace prewire {
+
+void SystemBus::place(Placement placement) { placements_.push_back(std::move(placement)); }
+
+void SystemBus::set_keeper(KeeperPolicy policy, std::uint64_t seed) {
+  policy_ = policy;
+  seed_ = seed;
+}
+
+void SystemBus::finish() {
+  decodes_.assign(1, Decode{});  // nobody answers
+  std::map<std::vector<int>, std::uint8_t> known_sets{{{}, 0}};
+  for (std::uint32_t address = 0; address < 65536; ++address) {
+    std::vector<int> set;
+    for (std::size_t i = 0; i < placements_.size(); ++i) {
+      const Placement& p = placements_[i];
+      if ((address >= p.first && address <= p.last) || (address >= p.mirror_first && address <= p.mirror_last)) {
+        set.push_back(static_cast<int>(i));
+      }
+    }
+    // At most 255 different sets: the map of a board with a few dozen chips has far fewer.
+    const auto [place, fresh] = known_sets.try_emplace(set, static_cast<std::uint8_t>(decodes_.size()));
+    decode_[address] = place->second;
+    if (!fresh) continue;
+    Decode decode;
+    decode.placements = set;
+    unsigned lines = 0;
+    bool memory = true, ram = true, overlap = false;
+    for (int i : set) {
+      const Placement& p = placements_[i];
+      overlap = overlap || (lines & p.spec.data_mask) != 0;
+      lines |= p.spec.data_mask;
+      memory = memory && p.device == nullptr;
+      ram = ram && p.spec.kind == BusSpec::Kind::ram;
+    }
+    if (set.size() == 1 && !memory && lines == 0xFF && placements_[set[0]].spec.reads &&
+        placements_[set[0]].spec.writes) {
+      soles_[decodes_.size()] = {placements_[set[0]].device, placements_[set[0]].spec.size - 1U};
+    }
+    decode.plain_ram = memory && ram && !overlap && lines == 0xFF;
+    decode.plain_rom = memory && !ram && set.size() == 1 && lines == 0xFF;
+    decodes_.push_back(decode);
+  }
+  for (std::uint32_t address = 0; address < 65536; ++address) refresh(static_cast<std::uint16_t>(address));
+}
+
+std::uint16_t SystemBus::cell(const Placement& placement, std::uint16_t address) const {
+  // The chip sees only its own address lines; the cell lives where those lines have the same value in its window.
+  const std::uint32_t mask = placement.spec.size - 1;
+  std::uint32_t where = (placement.first & ~mask) | (address & mask);
+  if (where < placement.first) where += placement.spec.size;
+  return static_cast<std::uint16_t>(where);
+}
+
+void SystemBus::refresh(std::uint16_t address) {
+  const Decode& decode = decodes_[decode_[address]];
+  std::uint8_t slow = kSlowAll;
+  const std::uint8_t known = known_[address];
+  bool at_home = true;
+  for (int i : decode.placements) at_home = at_home && cell(placements_[i], address) == address;
+  if ((decode.plain_ram || decode.plain_rom) && at_home) {
+    const bool sure = decode.plain_rom || (known & (kLoaded | kPoked | kWritten)) != 0;
+    if (sure && (known & kExecuted)) slow &= ~kSlowFetch;
+    if (sure && (known & kRead)) slow &= ~kSlowRead;
+    if (decode.plain_ram && (known & kWritten)) slow &= ~kSlowWrite;
+  }
+  if (breaks_[address]) slow |= kSlowFetch;
+  flat_.slow(address) = slow;
+}
+
+bool SystemBus::load(std::uint16_t address, std::uint8_t value) {
+  bool held = false;
+  for (int i : decodes_[decode_[address]].placements) {
+    const Placement& p = placements_[i];
+    if (p.device != nullptr) continue;
+    const std::uint16_t where = cell(p, address);
+    image_[where] = static_cast<std::uint8_t>((image_[where] & ~p.spec.data_mask) | (value & p.spec.data_mask));
+    known_[where] |= kLoaded;
+    held = true;
+  }
+  return held;
+}
+
+void SystemBus::power_on() {
+  for (const Placement& p : placements_) {
+    if (p.device != nullptr) continue;
+    for (std::uint32_t address = p.first; address <= p.last; ++address) {
+      const auto at = static_cast<std::uint16_t>(address);
+      std::uint8_t value = 0xFF;  // an erased ROM
+      if (p.spec.kind == BusSpec::Kind::ram) {
+        if (p.power_up == PowerUp::zeros) value = 0;
+        if (p.power_up == PowerUp::random) value = static_cast<std::uint8_t>(mix(seed_, at) >> 56);
+        known_[at] &= kLoaded;
+      } else {
+        known_[at] &= kLoaded | kRead | kExecuted;
+      }
+      if (known_[at] & kLoaded) value = image_[at];
+      const std::uint8_t lines = p.spec.data_mask;
+      flat_.cell(at) = static_cast<std::uint8_t>((flat_.cell(at) & ~lines) | (value & lines));
+      refresh(at);
+    }
+  }
+  patched_rom_ = false;
+}
+
+std::uint8_t SystemBus::keeper(std::uint8_t kept) const {
+  switch (policy_) {
+    case KeeperPolicy::last: return kept;
+    case KeeperPolicy::ones: return 0xFF;
+    case KeeperPolicy::seeded:
+      return static_cast<std::uint8_t>(mix(seed_, static_cast<std::uint64_t>(clock_.now)) >> 56);
+  }
+  return kept;
+}
+
+SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t address, Access access, std::uint8_t kept) {
+  unsigned driven = 0, contended = 0;
+  std::uint8_t value = 0xFF;
+  for (int i : decode.placements) {
+    const Placement& p = placements_[i];
+    if (!p.spec.reads) continue;
+    const std::uint8_t lines = p.spec.data_mask;
+    std::uint8_t answer;
+    if (p.device != nullptr) {
+      answer = p.device->read(address & (p.spec.size - 1));
+    } else {
+      const std::uint16_t where = cell(p, address);
+      answer = flat_.cell(where);
+      const bool unsure = p.spec.kind == BusSpec::Kind::ram && (known_[where] & (kLoaded | kPoked | kWritten)) == 0;
+      if (unsure && access != Access::ignored) {
+        const bool fetch = access == Access::fetch;
+        findings_.report(fetch ? "uninitialised-fetch" : "uninitialised-read", Weight::warn, where, [&] {
+          return std::pair(fmt::format("{} ${:04X} of {}, which nobody has written since power-on",
+                                       fetch ? "opcode fetched from" : "read from", address, p.name),
+                           std::string(fetch ? "the program has left its code: look at the jump or return before this"
+                                             : "store a value there before the program uses it"));
+        });
+      }
+      if (!unsure || access != Access::ignored) {
+        known_[where] |= access == Access::fetch ? kExecuted : kRead;
+        refresh(where);
+        if (where != address) refresh(address);
+      }
+    }
+    contended |= driven & lines;
+    driven |= lines;
+    // Where two chips disagree the low one wins: TTL and NMOS outputs sink harder than they source.
+    value &= static_cast<std::uint8_t>(answer | ~lines);
+  }
+  if (contended != 0) note_contention(decode, address);
+  if (driven == 0xFF) return {value, true};
+
+  const std::uint8_t held = keeper(kept);
+  if (access == Access::ignored) return {static_cast<std::uint8_t>((value & driven) | (held & ~driven)), false};
+  if (driven == 0) {
+    findings_.report("undriven-read", Weight::warn, address, [&] {
+      std::string who = decode.placements.empty() ? "no chip answers there"
+                                                  : placements_[decode.placements[0]].name + " cannot be read there";
+      return std::pair(fmt::format("read from ${:04X}: {}; the bus shows ${:02X}", address, who, held),
+                       std::string("compare the address with the map: `prewire check --map` lists it"));
+    });
+    return {held, false};
+  }
+  findings_.report("undriven-lines", Weight::warn, address, [&] {
+    const unsigned open = ~driven & 0xFF;
+    std::string names;
+    for (int bit = 7; bit >= 0; --bit) {
+      if (open >> bit & 1) names += fmt::format("{}D{}", names.empty() ? "" : ", ", bit);
+    }
+    return std::pair(
+        fmt::format("read from ${:04X}: nobody drives {}; the bus shows ${:02X} there", address, names, held & open),
+        std::string("a memory that is four bits wide needs a second chip on the other data lines"));
+  });
+  return {static_cast<std::uint8_t>((value & driven) | (held & ~driven)), false};
+}
+
+void SystemBus::note_contention(const Decode& decode, std::uint16_t address) {
+  findings_.report("bus-contention", Weight::stop, decode_[address], [&] {
+    std::string names;
+    for (int i : decode.placements) {
+      if (placements_[i].spec.reads) names += (names.empty() ? "" : " and ") + placements_[i].name;
+    }
+    return std::pair(fmt::format("{} drive the data bus at the same time (read from ${:04X})", names, address),
+                     std::string("give each chip addresses of its own"));
+  });
+}
+
+void SystemBus::write_any(const Decode& decode, std::uint16_t address, std::uint8_t value) {
+  bool taken = false, rom = false;
+  for (int i : decode.placements) rom = rom || placements_[i].spec.kind == BusSpec::Kind::rom;
+  for (int i : decode.placements) {
+    const Placement& p = placements_[i];
+    if (p.device != nullptr) {
+      if (p.spec.writes) p.device->write(address & (p.spec.size - 1), value);
+      taken = taken || p.spec.writes;
+      continue;
+    }
+    if (p.spec.kind == BusSpec::Kind::rom) continue;
+    taken = true;
+    if (rom) continue;  // the cell belongs to the ROM that overlaps
+    const std::uint16_t where = cell(p, address);
+    if (!overwritten_.any) overwritten_ = {true, where, flat_.cell(where)};
+    const std::uint8_t lines = p.spec.data_mask;
+    flat_.cell(where) = static_cast<std::uint8_t>((flat_.cell(where) & ~lines) | (value & lines));
+    known_[where] |= kWritten;
+    refresh(where);
+  }
+  if (taken) return;
+  const std::string_view id = rom ? "rom-write" : "unmapped-write";
+  findings_.report(id, Weight::warn, address, [&] {
+    const std::string what = decode.placements.empty() ? "no chip answers there"
+                                                       : placements_[decode.placements[0]].name + " cannot be written";
+    return std::pair(fmt::format("${:02X} written to ${:04X}: {}", value, address, what),
+                     std::string(rom ? "the store has no effect; is the pointer or the address off?"
+                                     : "compare the address with the map: `prewire check --map` lists it"));
+  });
+}
+
+std::uint8_t SystemBus::peek(std::uint16_t address) const {
+  std::uint8_t value = 0xFF;
+  for (int i : decodes_[decode_[address]].placements) {
+    const Placement& p = placements_[i];
+    if (!p.spec.reads) continue;
+    const std::uint8_t answer =
+        p.device != nullptr ? p.device->peek(address & (p.spec.size - 1)) : flat_.cell(cell(p, address));
+    value &= static_cast<std::uint8_t>(answer | ~p.spec.data_mask);
+  }
+  return value;
+}
+
+bool SystemBus::poke(std::uint16_t address, std::uint8_t value) {
+  bool held = false;
+  for (int i : decodes_[decode_[address]].placements) {
+    const Placement& p = placements_[i];
+    if (p.device != nullptr) continue;
+    const std::uint16_t where = cell(p, address);
+    const std::uint8_t lines = p.spec.data_mask;
+    flat_.cell(where) = static_cast<std::uint8_t>((flat_.cell(where) & ~lines) | (value & lines));
+    if (p.spec.kind == BusSpec::Kind::rom) patched_rom_ = true;
+    known_[where] |= kPoked;
+    refresh(where);
+    held = true;
+  }
+  return held;
+}
+
+ByteUse SystemBus::use(std::uint16_t address) const {
+  ByteUse use;
+  for (int i : decodes_[decode_[address]].placements) {
+    const Placement& p = placements_[i];
+    if (p.device != nullptr) continue;
+    const std::uint8_t known = known_[cell(p, address)];
+    use.loaded = use.loaded || (known & (kLoaded | kPoked));
+    use.written = use.written || (known & kWritten);
+    use.read = use.read || (known & kRead);
+    use.executed = use.executed || (known & kExecuted);
+  }
+  return use;
+}
+
+std::vector<std::string> SystemBus::answering(std::uint16_t address) const {
+  std::vector<std::string> names;
+  for (int i : decodes_[decode_[address]].placements) names.push_back(placements_[i].name);
+  return names;
+}
+
+void SystemBus::set_breakpoint(std::uint16_t address, bool on) {
+  breaks_[address] = on;
+  ++break_changes_;
+  refresh(address);
+}
+
+void SystemBus::archive(Archive& archive) {
+  std::uint64_t break_changes = break_changes_;
+  archive(break_changes);
+  const bool was_patched = patched_rom_;
+  archive(patched_rom_);
+  for (const Placement& p : placements_) {
+    if (p.device != nullptr) continue;
+    const std::size_t size = std::size_t{p.last} - p.first + 1;
+    if (p.spec.kind == BusSpec::Kind::ram) {
+      archive.bytes(&flat_.cell(p.first), size);
+      archive.bytes(&known_[p.first], size);
+      archive.bytes(&flat_.slow(p.first), size);
+    } else if (patched_rom_) {
+      archive.bytes(&flat_.cell(p.first), size);
+    } else if (archive.loading() && was_patched) {
+      for (std::uint32_t at = p.first; at <= p.last; ++at) flat_.cell(at) = (known_[at] & kLoaded) ? image_[at] : 0xFF;
+    }
+  }
+  if (archive.loading() && break_changes != break_changes_) {
+    // Breakpoints belong to who debugs, not to the machine: keep today's.
+    for (const Placement& p : placements_) {
+      for (std::uint32_t address = p.first; address <= p.last; ++address) refresh(static_cast<std::uint16_t>(address));
+    }
+  }
+}
+
+}  // namespace prewire

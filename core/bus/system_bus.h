@@ -1,0 +1,145 @@
+// The address map: which chip answers where, the flat store behind plain memory, and what the keeper holds.
+#pragma once
+
+#include <array>
+#include <bitset>
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "clock/clock.h"
+#include "prewire/bus.h"
+#include "prewire/chip.h"
+#include "watch/findings.h"
+
+namespace prewire {
+
+/// Bits of `Flat::slow`: accesses that must not take the fast path.
+enum SlowAccess : std::uint8_t { kSlowFetch = 1, kSlowRead = 2, kSlowWrite = 4, kSlowAll = 7 };
+
+/// One byte and one attribute per address, side by side for the processor's inner loop.
+class Flat {
+ public:
+  static constexpr std::size_t kSlow = 65536;  ///< distance from a byte to its attribute
+
+  std::uint8_t* bytes() { return bytes_.data(); }
+  std::uint8_t& cell(std::uint32_t address) { return bytes_[address]; }
+  std::uint8_t cell(std::uint32_t address) const { return bytes_[address]; }
+  std::uint8_t& slow(std::uint32_t address) { return bytes_[kSlow + address]; }
+
+ private:
+  alignas(64) std::array<std::uint8_t, 2 * kSlow> bytes_{};
+};
+
+/// Why a byte was asked for; decides what becomes known of it.
+enum class Access : std::uint8_t { fetch, read, ignored };
+
+/// A chip's place in the map.
+struct Placement {
+  int chip = -1;  ///< for messages
+  std::string name;
+  Chip* device = nullptr;  ///< null for memory
+  BusSpec spec;
+  std::uint16_t first = 0, last = 0;                ///< the window named by `at`
+  std::uint16_t mirror_first = 0, mirror_last = 0;  ///< equal to it without partial decoding
+  PowerUp power_up = PowerUp::random;
+};
+
+class SystemBus {
+ public:
+  SystemBus(Clock& clock, Findings& findings) : clock_(clock), findings_(findings) {}
+
+  // Building.
+  void place(Placement placement);
+  void set_keeper(KeeperPolicy policy, std::uint64_t seed);
+  void finish();
+
+  /// Memory contents of an image; false if no memory chip holds the address.
+  bool load(std::uint16_t address, std::uint8_t value);
+  /// Cells as power-on leaves them, images kept.
+  void power_on();
+
+  // A cycle, on the slow path. `kept` is what the bus holds before it.
+  struct Result {
+    std::uint8_t value;
+    bool driven;  ///< by somebody, on all eight lines
+  };
+  Result read(std::uint16_t address, Access access, std::uint8_t kept) {
+    const Sole& sole = soles_[decode_[address]];
+    if (sole.device != nullptr) [[likely]]
+      return {sole.device->read(address & sole.mask), true};
+    return read_any(decodes_[decode_[address]], address, access, kept);
+  }
+  void write(std::uint16_t address, std::uint8_t value) {
+    const Sole& sole = soles_[decode_[address]];
+    overwritten_.any = false;
+    if (sole.device != nullptr) [[likely]] {
+      sole.device->write(address & sole.mask, value);
+    } else {
+      write_any(decodes_[decode_[address]], address, value);
+    }
+  }
+
+  /// The cell that the last write changed and what it held, for the processor's trail.
+  struct Overwritten {
+    bool any = false;
+    std::uint16_t cell = 0;
+    std::uint8_t old = 0;
+  };
+  const Overwritten& overwritten() const { return overwritten_; }
+
+  // Looking and patching, without effects on chips.
+  std::uint8_t peek(std::uint16_t address) const;
+  bool poke(std::uint16_t address, std::uint8_t value);
+  ByteUse use(std::uint16_t address) const;
+  bool mapped(std::uint16_t address) const { return decode_[address] != 0; }
+  /// Names of the chips that answer at an address.
+  std::vector<std::string> answering(std::uint16_t address) const;
+
+  void set_breakpoint(std::uint16_t address, bool on);
+  bool breakpoint(std::uint16_t address) const { return breaks_[address]; }
+
+  Flat& flat() { return flat_; }
+  void archive(Archive& archive);
+
+ private:
+  enum Known : std::uint8_t { kLoaded = 1, kWritten = 2, kRead = 4, kExecuted = 8, kPoked = 16 };
+  /// Who answers at an address: a set of placements.
+  struct Decode {
+    std::vector<int> placements;
+    bool plain_ram = false;  ///< memory on all eight lines, at its own window: fast once it has been used
+    bool plain_rom = false;
+  };
+
+  /// The chip of a set that has only one, on all data lines: the common case, kept apart to be found in few steps.
+  struct Sole {
+    Chip* device = nullptr;
+    std::uint32_t mask = 0;
+  };
+
+  std::uint16_t cell(const Placement& placement, std::uint16_t address) const;
+  std::uint8_t keeper(std::uint8_t kept) const;
+  Result read_any(const Decode& decode, std::uint16_t address, Access access, std::uint8_t kept);
+  void write_any(const Decode& decode, std::uint16_t address, std::uint8_t value);
+  void note_contention(const Decode& decode, std::uint16_t address);
+  /// Works out the slow bits of one address from what is known of it.
+  void refresh(std::uint16_t address);
+
+  Clock& clock_;
+  Findings& findings_;
+  KeeperPolicy policy_ = KeeperPolicy::last;
+  std::uint64_t seed_ = 0;
+  std::vector<Placement> placements_;
+  std::vector<Decode> decodes_;
+  std::array<Sole, 256> soles_{};
+  std::array<std::uint8_t, 65536> decode_{};
+  std::array<std::uint8_t, 65536> known_{};
+  std::array<std::uint8_t, 65536> image_{};
+  std::bitset<65536> breaks_;
+  std::uint64_t break_changes_ = 0;  // tells a restore whether the slow bits it brings are still right
+  bool patched_rom_ = false;
+  Overwritten overwritten_;
+  Flat flat_;
+};
+
+}  // namespace prewire

@@ -1,0 +1,107 @@
+// The cycle counter, the queue of timed events, and the horizon that tells the processor when to look up.
+#pragma once
+
+#include <algorithm>
+#include <cstdint>
+#include <vector>
+
+#include "prewire/chip.h"
+#include "prewire/clock.h"
+
+namespace prewire {
+
+/// A timed event. Plain data, so that it can be saved.
+struct Timer {
+  Stamp when = 0;
+  std::uint64_t order = 0;  ///< events of one moment run in the order in which they were set
+  std::int32_t owner = 0;   ///< chip index, or one of the machine's own
+  std::uint32_t tag = 0;
+};
+
+/// Reasons to look at every cycle; a bit each.
+enum Attention : unsigned {
+  kObserved = 1,    ///< an observer wants each cycle or instruction
+  kInterrupt = 2,   ///< the processor has something to decide at the next instruction boundary
+  kSignals = 4,     ///< E, R/W or VMA is wired, or something holds the processor: DBE, TSC, DMA/BREQ, MRDY, RESET
+  kStopping = 8,    ///< a stop was asked for
+  kDeadReads = 16,  ///< the address that dead cycles read is no plain memory
+};
+
+class Clock {
+ public:
+  Cycle now = 0;     ///< the cycle in progress, or between runs the number of cycles that are over
+  Stamp moment = 0;  ///< the stamp of what is being handled: a transfer, an edge, a timer
+
+  /// The first cycle that must take the slow path. `virtual_horizon` is the same less the cycles that passed without
+  /// a bus cycle of the program's (see `steal`), so instruction-relative stamps stay consecutive.
+  Cycle horizon() const { return horizon_; }
+  const Cycle& virtual_horizon() const { return virtual_horizon_; }
+
+  /// The cycle that has `left` cycles to go to the horizon is at its transfer.
+  void begin_access(std::int64_t left) {
+    now = horizon_ - 1 - left;
+    moment = e_fall(now);
+  }
+
+  /// Time passes without a cycle of the current instruction.
+  void steal(Cycle cycles);
+  Cycle stolen() const { return stolen_; }
+
+  void set_limit(Cycle limit) { limit_ = limit; }
+  Cycle limit() const { return limit_; }
+
+  void attend(Attention reason) {
+    attention_ |= reason;
+    lower(now);
+  }
+  /// Something has happened in this cycle that its end must see to.
+  void look_up() { lower(now); }
+  void disregard(Attention reason) { attention_ &= ~static_cast<unsigned>(reason); }
+  bool attending(Attention reason) const { return (attention_ & reason) != 0; }
+
+  /// Works out the horizon anew, no earlier than `from`.
+  void plan(Cycle from) {
+    quiet_ = std::min(limit_ - 1, cycle_of(next_));
+    set_horizon(attention_ == 0 ? std::max(from, quiet_) : from);
+  }
+
+  /// Nothing happens in this cycle but that observers see it.
+  bool merely_observed() const { return attention_ == kObserved && now < quiet_; }
+  /// ...nor anything else after it that was not planned: the next one must be looked at, and that is all.
+  void plan_next() { set_horizon(now + 1); }
+
+  /// One timer per owner and tag; setting it again moves it.
+  void set(std::int32_t owner, std::uint32_t tag, Stamp when);
+  void cancel(std::int32_t owner, std::uint32_t tag);
+  /// Takes the next timer due before `end`; false if there is none.
+  bool take(Stamp end, Timer& timer);
+  /// Time of the next timer; far away if none.
+  Stamp next() const { return next_; }
+
+  void archive(Archive& archive);
+
+  static constexpr Stamp kNever = INT64_MAX / 4;
+
+ private:
+  void lower(Cycle cycle) {
+    if (cycle < quiet_) quiet_ = cycle;
+    if (cycle < horizon_) set_horizon(cycle);
+  }
+  void note_next() { next_ = timers_.empty() ? kNever : timers_.back().when; }
+  void set_horizon(Cycle cycle) {
+    horizon_ = cycle;
+    virtual_horizon_ = cycle - stolen_;
+  }
+
+  Cycle horizon_ = 0;
+  Cycle virtual_horizon_ = 0;
+  Cycle quiet_ = 0;  // until then no timer is due, and the run goes on
+  Cycle limit_ = 0;
+  Cycle stolen_ = 0;
+  unsigned attention_ = 0;
+  std::uint64_t orders_ = 0;
+  Stamp next_ = kNever;
+  std::vector<Timer> timers_;  // latest first
+};
+
+}  // namespace prewire

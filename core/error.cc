@@ -1,0 +1,93 @@
+#include "prewire/error.h"
+
+#include <algorithm>
+#include <numeric>
+#include <tuple>
+
+namespace prewire {
+
+std::string_view to_string(Weight weight) {
+  switch (weight) {
+    case Weight::hint: return "hint";
+    case Weight::warn: return "warn";
+    case Weight::stop: return "stop";
+  }
+  return "";
+}
+
+std::string to_string(const Fault& fault) {
+  std::string text;
+  if (!fault.place.file.empty()) {
+    text += fault.place.file;
+    if (fault.place.line > 0) text += ':' + std::to_string(fault.place.line);
+    if (fault.place.line > 0 && fault.place.column > 0) text += ':' + std::to_string(fault.place.column);
+    text += ": ";
+  }
+  text += std::string(to_string(fault.weight)) + ": " + fault.what;
+  if (!fault.place.pointer.empty()) text += " (at " + fault.place.pointer + ")";
+  text += " [" + fault.id + "]\n";
+  if (!fault.expected.empty()) text += "    expected: " + fault.expected + '\n';
+  if (!fault.found.empty()) text += "    found:    " + fault.found + '\n';
+  if (!fault.hint.empty()) text += "    hint:     " + fault.hint + '\n';
+  return text;
+}
+
+InputError::InputError(std::vector<Fault> faults) : faults_(std::move(faults)) {
+  const auto order = [](const Fault& a, const Fault& b) {
+    return std::tuple(b.weight, a.place.line, a.place.column) < std::tuple(a.weight, b.place.line, b.place.column);
+  };
+  std::stable_sort(faults_.begin(), faults_.end(), order);
+  if (faults_.size() > kMost) {
+    omitted_ = faults_.size() - kMost;
+    faults_.resize(kMost);
+  }
+  for (const Fault& fault : faults_) text_ += to_string(fault);
+  if (omitted_ > 0) text_ += "and " + std::to_string(omitted_) + " more\n";
+}
+
+namespace {
+
+/// Letters to insert, remove or change, and neighbours to swap, until `a` is `b` (optimal string alignment); capitals
+/// are the same as small letters.
+std::size_t edit_distance(std::string_view a, std::string_view b) {
+  const auto lower = [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c; };
+  const auto same = [&](std::size_t i, std::size_t j) { return lower(a[i - 1]) == lower(b[j - 1]); };
+  std::vector<std::size_t> row(b.size() + 1), above(row), above_that(row);
+  std::iota(row.begin(), row.end(), std::size_t{0});
+  for (std::size_t i = 1; i <= a.size(); ++i) {
+    above_that.swap(above);
+    above.swap(row);
+    row[0] = i;
+    for (std::size_t j = 1; j <= b.size(); ++j) {
+      row[j] = std::min({row[j - 1] + 1, above[j] + 1, above[j - 1] + (same(i, j) ? 0 : 1)});
+      if (i > 1 && j > 1 && same(i, j - 1) && same(i - 1, j)) row[j] = std::min(row[j], above_that[j - 2] + 1);
+    }
+  }
+  return row.back();
+}
+
+}  // namespace
+
+std::string list_of(const std::vector<std::string>& words, std::string_view last) {
+  std::string list;
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    if (i > 0) list += i + 1 < words.size() ? ", " : " " + std::string(last) + " ";
+    list += words[i];
+  }
+  return list;
+}
+
+std::string did_you_mean(std::string_view word, const std::vector<std::string>& candidates) {
+  std::string best;
+  std::size_t best_distance = std::max<std::size_t>(1, word.size() / 3) + 1;
+  for (const std::string& candidate : candidates) {
+    const std::size_t distance = edit_distance(word, candidate);
+    if (distance < best_distance) {
+      best_distance = distance;
+      best = candidate;
+    }
+  }
+  return best;
+}
+
+}  // namespace prewire

@@ -1,0 +1,47 @@
+// What one bus cycle looks like from outside, and the choices a machine makes about its bus.
+#pragma once
+
+#include <cstdint>
+
+#include "prewire/clock.h"
+
+namespace prewire {
+
+/// One bus cycle, as a logic analyser clocked by the fall of E would record it (MC6800 data sheet, Table "Operations
+/// Summary").
+struct BusCycle {
+  Cycle cycle = 0;
+  std::uint16_t address = 0;
+  std::uint8_t data = 0;  ///< what stands on the data bus; the keeper's value where nobody drives it
+  bool vma = false;       ///< valid memory address: devices take part only when set; the MC6809, which has no such pin,
+                          ///< reads $FFFF instead in the cycles it has no use for
+  bool rw = true;         ///< true: the processor reads
+  bool ba = false;        ///< bus available: the processor has let go of its buses (WAI, HALT, SYNC, DMA/BREQ)
+  bool bs = false;        ///< MC6809 bus status: with BA a grant, without it a vector is fetched; else false
+  bool fetch = false;     ///< first cycle of an instruction or of an interrupt entry
+  bool driven = false;    ///< somebody drives all eight data lines
+
+  friend bool operator==(const BusCycle&, const BusCycle&) = default;
+};
+
+/// What the processor reads from data lines that nobody drives.
+enum class KeeperPolicy : std::uint8_t {
+  last,    ///< the value that was last on the bus: the capacitance of the lines keeps it
+  ones,    ///< $FF: pull-ups on the data lines
+  seeded,  ///< a value that depends on the machine's seed and the cycle
+};
+
+/// What a memory cell holds when power comes on.
+enum class PowerUp : std::uint8_t { random, zeros, ones };
+
+/// What is known of one byte of memory.
+struct ByteUse {
+  bool loaded = false;    ///< put there by a program image or by `Machine::poke`
+  bool written = false;   ///< written by the processor
+  bool read = false;      ///< read as data or operand
+  bool executed = false;  ///< fetched as an opcode
+
+  friend bool operator==(const ByteUse&, const ByteUse&) = default;
+};
+
+}  // namespace prewire

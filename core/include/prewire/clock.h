@@ -1,0 +1,61 @@
+// Time in Prewire: whole E cycles for programs, quarter cycles for pin edges, picoseconds for people.
+#pragma once
+
+#include <cstdint>
+
+namespace prewire {
+
+/// Whole E (phi2) cycles since power-on. Cycle 0 is the first one; a count of N cycles means that cycles 0..N-1 are
+/// over.
+using Cycle = std::int64_t;
+
+/// Quarter cycles since power-on. Cycle n spans stamps 4n to 4n+4: address, R/W and VMA are valid from 4n+1, E rises at
+/// 4n+2 and falls at 4n+4, the moment at which the bus transfers.
+using Stamp = std::int64_t;
+
+/// Picoseconds; the range is about 106 days.
+using Picoseconds = std::int64_t;
+
+/// The E fall that ends cycle `cycle - 1`, which is the moment at which `cycle` cycles are over.
+constexpr Stamp stamp_of(Cycle cycle) { return cycle * 4; }
+
+/// The E rise within cycle `cycle`.
+constexpr Stamp e_rise(Cycle cycle) { return cycle * 4 + 2; }
+
+/// The E fall that ends cycle `cycle`.
+constexpr Stamp e_fall(Cycle cycle) { return cycle * 4 + 4; }
+
+/// The bus cycle in which something due at `stamp` happens; a stamp on an E fall belongs to the cycle that it ends.
+constexpr Cycle cycle_of(Stamp stamp) { return stamp <= 0 ? 0 : (stamp - 1) / 4; }
+
+/// Converts between cycles and seconds for one E frequency. Exact in integers; results are rounded to nearest.
+class Timebase {
+ public:
+  /// `millihertz`: the E frequency in 1/1000 Hz, 1'000 (1 Hz) to 10'000'000'000 (10 MHz).
+  explicit constexpr Timebase(std::int64_t millihertz = 1'000'000'000) : millihertz_(millihertz) {}
+
+  constexpr std::int64_t millihertz() const { return millihertz_; }
+
+  /// Quarter cycles in a time span of 0 or more.
+  constexpr Stamp stamps(Picoseconds span) const { return scale(span, 4 * static_cast<Wide>(millihertz_), kPerSecond); }
+
+  /// Whole cycles in a time span of 0 or more.
+  constexpr Cycle cycles(Picoseconds span) const { return scale(span, millihertz_, kPerSecond); }
+
+  constexpr Picoseconds span(Cycle cycles) const { return scale(cycles, kPerSecond, millihertz_); }
+  constexpr Picoseconds span_of_stamp(Stamp stamp) const {
+    return scale(stamp, kPerSecond, 4 * static_cast<Wide>(millihertz_));
+  }
+
+ private:
+  __extension__ using Wide = __int128;
+  static constexpr std::int64_t kPerSecond = 1'000'000'000'000'000;  // picoseconds times 1000, against millihertz
+
+  static constexpr std::int64_t scale(Wide value, Wide numerator, Wide denominator) {
+    return static_cast<std::int64_t>((value * numerator + denominator / 2) / denominator);
+  }
+
+  std::int64_t millihertz_;
+};
+
+}  // namespace prewire

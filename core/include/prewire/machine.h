@@ -1,0 +1,216 @@
+// A machine: a processor, chips and wires, built from its description. What an embedding program holds.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <memory>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "prewire/assembler.h"
+#include "prewire/bus.h"
+#include "prewire/chip.h"
+#include "prewire/clock.h"
+#include "prewire/cpu.h"
+#include "prewire/error.h"
+#include "prewire/watch.h"
+#include "prewire/wire.h"
+
+namespace prewire {
+
+class Machine;
+
+/// How a machine description is read.
+struct LoadOptions {
+  /// Files named in the description must lie under this folder, symbolic links resolved. Empty: the folder of the
+  /// description itself, or no files at all for a description that comes as text.
+  std::filesystem::path root;
+  /// Build it although the check found faults of weight `stop` in the wiring. Faults in the data still refuse.
+  bool run_faulty = false;
+};
+
+/// A saved state. Only a machine of the same description takes it back.
+class Snapshot {
+ public:
+  std::span<const std::uint8_t> bytes() const { return bytes_; }
+  friend bool operator==(const Snapshot&, const Snapshot&) = default;
+
+ private:
+  friend class Machine;  // and what it owns
+  std::vector<std::uint8_t> bytes_;
+};
+
+/// Where a chip answers on the bus; both ends are included.
+struct BusPlace {
+  std::uint16_t first = 0, last = 0;
+  std::uint16_t mirror_first = 0, mirror_last = 0;  ///< the range in which it shows again and again; contains the above
+  BusSpec spec;                                     ///< adapted to the parameters
+};
+
+/// What a front end needs to show one chip.
+struct ChipView {
+  std::string_view name;  ///< in the machine file; "CPU" for the processor
+  const ChipType* type;
+  std::span<const Lamp> lamps;
+  const Parameters* parameters = nullptr;  ///< null for the processor
+  std::optional<BusPlace> place{};         ///< of a chip on the bus
+};
+
+/// One net: pins that are joined.
+struct NetView {
+  struct Pin {
+    int chip = -1;  ///< counts in `Machine::chips()`; -1 for the processor
+    int pin = 0;    ///< counts in the type's pins
+  };
+  std::string_view name;  ///< its label, its rail or its first pin
+  std::vector<Pin> pins;
+  bool rail = false;  ///< a supply, whose voltage is that of `state`
+  NetState state;     ///< at this moment
+};
+
+/// The line of source that a byte in memory comes from.
+struct SourcePlace {
+  const SourceMap* map = nullptr;
+  const SourceMap::Line* line = nullptr;
+};
+
+/// "gauge.asm:42".
+std::string to_string(const SourcePlace& place);
+
+/// The instruction that stands in memory at an address.
+Disassembly disassemble(const Machine& machine, std::uint16_t address);
+Outline outline(const Machine& machine, std::uint16_t address);
+
+/// One instruction on the way to where the machine is.
+struct PastInstruction {
+  Cycle cycle = 0;
+  std::uint16_t pc = 0;
+  int opcode = -1;        ///< below 0: an `Entry`
+  std::string registers;  ///< before it
+  std::string text;       ///< disassembled
+};
+
+/// Looks at a description and reports everything that is wrong with it, worst first. Empty: nothing to say.
+/// `name` stands for the file in messages; `folder` is where the files that it names are looked for.
+std::vector<Fault> check_machine(std::string_view json, const std::string& name, const std::filesystem::path& folder,
+                                 const Registry& registry, const LoadOptions& options = {});
+
+/// The JSON Schema (draft 2020-12) of machine descriptions, with every chip, pin and parameter of the registry.
+std::string machine_schema(const Registry& registry);
+
+/// The processors that a description may name, with the settings of "cpu" as parameters. `make` is empty.
+const std::vector<ChipType>& processor_types();
+
+/// A machine that has been switched on: cycle 0 is next, and RESET is held low for the first eight cycles.
+///
+/// The same description and the same inputs give the same cycles, on every computer.
+class Machine {
+ public:
+  /// Throws `InputError` with all faults of the description and its images.
+  static Machine from_file(const std::filesystem::path& file, const Registry& registry,
+                           const LoadOptions& options = {});
+  /// `name` stands for the file in messages. Images are looked for in `options.root`.
+  static Machine from_text(std::string_view json, const std::string& name, const Registry& registry,
+                           const LoadOptions& options = {});
+  /// Looks at a file in the same way, or throws if it cannot be read.
+  static std::vector<Fault> check_file(const std::filesystem::path& file, const Registry& registry,
+                                       const LoadOptions& options = {});
+  Machine(Machine&&) noexcept;
+  Machine& operator=(Machine&&) noexcept;
+  ~Machine();
+
+  const std::string& title() const;
+  const std::string& about() const;  ///< what the file says it shows; may be empty
+  /// Faults of weight `warn` and `hint` that the check found, and those of weight `stop` that `run_faulty` let through.
+  const std::vector<Fault>& remarks() const;
+
+  // Time ------------------------------------------------------------------------------------------------------------
+  /// Cycles that are over.
+  Cycle now() const;
+  const Timebase& timebase() const;
+  /// Runs until `cycles` cycles are over since power-on, to the cycle, or until something stops the machine.
+  Stop run_until(Cycle cycles);
+  Stop run_for(Cycle cycles) { return run_until(now() + cycles); }
+  /// One bus cycle.
+  Stop step_cycle() { return run_until(now() + 1); }
+  /// To the end of the current instruction, or through the next one. A processor that waits takes one cycle.
+  Stop step_instruction();
+  /// No chip waits for a moment and no input is to come: while the processor waits, nothing will change.
+  bool nothing_due() const;
+  /// Ends the run after the bus cycle in progress. For observers.
+  void request_stop();
+  /// RESET low for eight cycles, beginning now.
+  void reset();
+  /// Off and on: everything but images and breakpoints as at the start, at cycle 0.
+  void power_cycle();
+
+  // Processor and memory ----------------------------------------------------------------------------------------------
+  Cpu& cpu();
+  const Cpu& cpu() const;
+  /// What a read would give, without its effects.
+  std::uint8_t peek(std::uint16_t address) const;
+  /// Changes a memory cell, a ROM's too; false if no memory is there.
+  bool poke(std::uint16_t address, std::uint8_t value);
+  ByteUse use(std::uint16_t address) const;
+  /// Names of the chips that answer at an address.
+  std::vector<std::string> answering(std::uint16_t address) const;
+  void set_breakpoint(std::uint16_t address, bool on);
+
+  // Programs ----------------------------------------------------------------------------------------------------------
+  /// The images of the description, in its order; those that were assembled have a `source`.
+  std::vector<const Image*> programs() const;
+  /// Empty where no source is known.
+  std::optional<SourcePlace> source_at(std::uint16_t address) const;
+  /// "$E012", or a label or constant of the first program that has one. Empty for anything else.
+  std::optional<std::uint16_t> address_of(std::string_view text) const;
+  /// Label at exactly this address, the first by name; empty if there is none.
+  std::string_view label_at(std::uint16_t address) const;
+
+  // Board -----------------------------------------------------------------------------------------------------------
+  std::vector<ChipView> chips() const;
+  ChipView processor() const;
+  /// Every net with two pins or more, and the rails. Bus lines of chips with a `place` are not among them.
+  std::vector<NetView> nets() const;
+  /// The net at a pin such as "PIA.CA2", or with such a label; empty if there is none.
+  std::optional<NetState> net(std::string_view name) const;
+  /// Why `name` is no net: what was expected, and a hint. Empty for a net.
+  std::string net_trouble(std::string_view name) const;
+  /// Does to a part what a person would: `set("FLOAT", "2.5 V")`. Throws `InputError`.
+  void set(std::string_view chip, std::string_view value);
+  /// The same at a moment that is yet to come. The chip "RESET" with value "pressed" or "released" is the reset line.
+  void schedule(std::string_view chip, std::string_view value, Stamp when);
+
+  // Displays --------------------------------------------------------------------------------------------------------
+  /// Names of the groups of digits in the description's "display"; without it one group "display" of all digits, if
+  /// there are any.
+  std::vector<std::string> displays() const;
+  /// The text on a group of digits at this moment: blanks for dark digits, '?' for a pattern that is no character.
+  std::string display(std::string_view group) const;
+
+  // State -----------------------------------------------------------------------------------------------------------
+  Snapshot save() const;
+  void save(Snapshot& into) const;  ///< reuses its memory
+  /// Continues from a saved state, silently. The snapshot must come from a machine of the same description.
+  void restore(const Snapshot& snapshot);
+
+  // Watching --------------------------------------------------------------------------------------------------------
+  /// The observer must outlive the machine or be removed.
+  void watch(Observer& observer);
+  void unwatch(Observer& observer);
+  const std::vector<Finding>& findings() const;
+  /// The last instructions before now, oldest first, at most `count`. Runs the recent past again, so that a run pays
+  /// nothing for it.
+  std::vector<PastInstruction> way_here(std::size_t count);
+
+  struct Impl;  // for the library's own sources
+  const Impl& inside() const { return *impl_; }
+
+ private:
+  explicit Machine(std::unique_ptr<Impl> impl);
+  std::unique_ptr<Impl> impl_;
+};
+
+}  // namespace prewire

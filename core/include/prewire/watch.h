@@ -1,0 +1,62 @@
+// Observers see what a machine does and cannot change it; findings say what is wrong with it.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+
+#include "prewire/bus.h"
+#include "prewire/clock.h"
+#include "prewire/error.h"
+#include "prewire/wire.h"
+
+namespace prewire {
+
+class Cpu;
+
+/// What `on_instruction` tells in place of an opcode: what the processor does at an instruction boundary instead of the
+/// next instruction.
+enum class Entry : int { reset = -1, nmi = -2, irq = -3, firq = -4 };
+
+/// Something that the simulated machine does and should not. Findings with equal `id` and subject are counted, not
+/// repeated.
+struct Finding {
+  std::string id;  ///< stable name, such as `bus-contention`; explained in docs
+  Weight weight = Weight::warn;
+  Cycle first = 0;       ///< cycle of the first occurrence
+  std::uint16_t pc = 0;  ///< address of the instruction that was running then
+  std::uint64_t count = 1;
+  std::string message;  ///< what, and where: chips and pins
+  std::string hint;     ///< one next step
+};
+
+/// Base of everything that watches. Override what you need and say so in `wants()`.
+///
+/// Callbacks come in the order of events and must not change the machine. A cycle is reported after its nets have
+/// settled; a net change carries the stamp at which it happened.
+class Observer {
+ public:
+  enum Wants : unsigned {
+    kCycles = 1,        ///< `on_cycle` for each bus cycle; runs the machine at a fraction of its speed
+    kInstructions = 2,  ///< `on_instruction` before each instruction or interrupt entry
+    kNets = 4,          ///< `on_net` for each change of a net
+    kEvents = 8,        ///< `on_event` for each named event of a chip
+    kFindings = 16,     ///< `on_finding` for the first occurrence of each finding
+  };
+
+  virtual ~Observer() = default;
+  virtual unsigned wants() const = 0;
+
+  virtual void on_cycle(const BusCycle& /*cycle*/) {}
+  /// `opcode` is the byte just fetched; for an interrupt or reset entry it is an `Entry`, below 0, and the
+  /// registers are as stacked.
+  virtual void on_instruction(const Cpu& /*cpu*/, std::uint16_t /*pc*/, int /*opcode*/, Cycle /*cycle*/) {}
+  /// `net` names the net by its label or its first pin.
+  virtual void on_net(std::string_view /*net*/, const NetState& /*state*/, Stamp /*when*/) {}
+  /// `chip` is the name in the machine file, `event` a name from the chip's doc page, `value` its detail or 0.
+  virtual void on_event(std::string_view /*chip*/, std::string_view /*event*/, std::int64_t /*value*/, Stamp /*when*/) {
+  }
+  virtual void on_finding(const Finding& /*finding*/) {}
+};
+
+}  // namespace prewire

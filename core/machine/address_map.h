@@ -1,0 +1,35 @@
+// The address map that a description makes, before anything is built from it.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "machine/spec.h"
+
+namespace prewire {
+
+/// A chip's place in the map.
+struct Window {
+  std::string name;
+  std::string pointer;  ///< JSON pointer of the chip
+  Range home;           ///< `at`: where its cells are
+  Range decoded;        ///< all addresses at which it answers, mirrors included
+  BusSpec bus;
+
+  bool memory() const { return bus.kind != BusSpec::Kind::registers; }
+  bool covers(std::uint32_t address) const { return address >= decoded.first && address <= decoded.last; }
+};
+
+/// Of all chips that have an `at`, in file order; RAM inside the processor comes first.
+std::vector<Window> windows_of(const MachineSpec& spec);
+
+/// The byte that the program images leave at an address, by way of mirrors too. Empty unless they load all eight lines.
+std::optional<std::uint8_t> loaded_byte(const MachineSpec& spec, const std::vector<Window>& windows,
+                                        std::uint16_t address);
+
+/// "$4000-$4003", or "$4000" for one address.
+std::string format_range(Range range);
+
+}  // namespace prewire

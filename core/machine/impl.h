@@ -1,0 +1,106 @@
+// The inside of a machine: everything it owns, and the wiring between the rooms.
+#pragma once
+
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "bus/system_bus.h"
+#include "clock/clock.h"
+#include "cpu/processor.h"
+#include "machine/spec.h"
+#include "prewire/machine.h"
+#include "watch/findings.h"
+#include "watch/watchers.h"
+#include "wire/board.h"
+
+namespace prewire {
+
+/// Owners of timers that are no chips.
+enum TimerOwner : std::int32_t { kProcessorTimer = -1, kInputTimer = -2, kResetTimer = -3 };
+
+/// Which end of what a socket is.
+struct SocketWiring {
+  Machine::Impl& machine;
+  int chip = -1;  ///< index into the description's chips; -1: the processor
+  std::string name;
+  PinId first_pin = 0;
+  LinkId first_link = 0;
+};
+
+/// Something that a person does to a part.
+struct Input {
+  static constexpr std::int32_t kReset = -2;  ///< the reset line instead of a chip
+  Stamp when = 0;
+  std::int64_t value = 0;
+  std::int32_t chip = 0;
+  std::int32_t order = 0;
+};
+
+struct Machine::Impl final : BoardClient, Host {
+  /// A chip in its socket.
+  struct Seat {
+    Seat(Impl& machine, int number, std::string name)
+        : wiring{machine, number, std::move(name)}, socket(wiring, machine.clock.now, machine.clock.moment) {}
+    SocketWiring wiring;
+    Socket socket;
+    const ChipType* type = nullptr;
+    std::unique_ptr<Chip> chip;
+    std::vector<std::pair<int, Beat>> beats;  // offered on pins
+  };
+
+  explicit Impl(MachineSpec description);
+
+  // Building, in build.cc.
+  void build();
+  void wire();
+  void place();
+
+  void power_on();
+  Stop run(Cycle until, bool one_instruction);
+  void hold_reset();
+  void apply(const Input& input);
+  void schedule(Input input);
+  Input parse_input(std::string_view chip, std::string_view value) const;
+  void archive(Archive& archive);
+  /// Somebody outside is about to change the machine between two runs.
+  void touch();
+  void checkpoint();
+
+  Seat& seat(int chip) { return chip < 0 ? *cpu_seat : *seats[static_cast<std::size_t>(chip)]; }
+  /// The net at a pin or with a label; -1 and a reason if there is none.
+  NetId find_net(std::string_view name, std::string* trouble) const;
+  std::string net_list(NetId net) const;
+
+  // BoardClient
+  void on_pin(PinId pin, Level level, Stamp when) override;
+  void on_net(NetId net, Stamp when) override;
+  void on_contention(NetId net) override;
+  void on_unsettled(NetId net) override;
+  // Host
+  void on_timer(const Timer& timer) override;
+
+  MachineSpec spec;
+  std::vector<Fault> remarks;
+  std::uint64_t fingerprint = 0;  ///< of the description, so that a foreign snapshot is refused
+  Timebase timebase;
+  Clock clock;
+  Watchers watchers;
+  Findings findings;
+  SystemBus bus;
+  Board board;
+  std::unique_ptr<Seat> cpu_seat;
+  Processor* cpu = nullptr;  // lives in `cpu_seat`
+  std::vector<std::unique_ptr<Seat>> seats;
+  std::vector<std::pair<std::int32_t, std::int32_t>>
+      pin_owner;               // chip and pin index of each board pin; -2: the machine's own
+  PinId reset_pin = 0;         // of the reset circuit
+  std::vector<Input> pending;  // latest first
+
+  // The recent past, for `way_here`.
+  Snapshot checkpoints[2];
+  bool have_checkpoint[2] = {false, false};
+  Cycle next_checkpoint = 0;
+};
+
+}  // namespace prewire

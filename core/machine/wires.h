@@ -1,0 +1,27 @@
+// The `wires` of a description: lists of pins, ranges of pins, rails and labels that are joined.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "machine/json_text.h"
+#include "machine/spec.h"
+#include "machine/values.h"
+
+namespace prewire {
+
+/// Reads the list of wires. The processor and the chips must be in `spec` already; those of unknown type have no pins,
+/// and what the wires say of them is passed over.
+void read_wires(const JsonValue& wires, MachineSpec& spec, FaultList& faults);
+
+/// Names of pins as a person writes them in a wire: "PA0..PA7, CA1, CA2".
+std::string pin_list(const std::vector<std::string>& names);
+
+/// Whether a text could name a chip: a letter, then letters, digits, '_' and '-'.
+bool is_chip_name(std::string_view text);
+
+// Regular expressions (ECMA-262) for the schema.
+inline constexpr const char* kChipNamePattern = "^[A-Za-z][A-Za-z0-9_-]*$";
+std::string wire_end_pattern();
+
+}  // namespace prewire

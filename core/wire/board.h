@@ -1,0 +1,117 @@
+// The board: pins, the nets that join them, and the rounds in which levels settle.
+#pragma once
+
+#include <cstdint>
+#include <span>
+#include <string>
+#include <vector>
+
+#include "clock/clock.h"
+#include "prewire/chip.h"
+#include "prewire/clock.h"
+#include "prewire/wire.h"
+
+namespace prewire {
+
+using PinId = std::int32_t;
+using NetId = std::int32_t;
+using LinkId = std::int32_t;
+
+/// Who is told what happens on the board.
+class BoardClient {
+ public:
+  virtual void on_pin(PinId pin, Level level, Stamp when) = 0;
+  virtual void on_net(NetId net, Stamp when) = 0;
+  virtual void on_contention(NetId net) = 0;
+  virtual void on_unsettled(NetId net) = 0;
+
+ protected:
+  ~BoardClient() = default;
+};
+
+class Board {
+ public:
+  Board(BoardClient& client, Clock& clock) : client_(client), clock_(clock) {}
+
+  // Building: pins, then joins, ties and links, then `finish`.
+  PinId add_pin(std::string name, bool listens, bool analog);
+  void join(PinId a, PinId b);
+  /// The pin's net is a supply rail of this voltage.
+  void tie(PinId pin, std::int32_t microvolts);
+  LinkId add_link(PinId a, PinId b);
+  void label(PinId pin, std::string name);
+  void finish();
+
+  // Running.
+  void drive(PinId pin, Drive drive);
+  void link(LinkId link, std::int32_t ohms);
+  bool dirty() const { return !marked_.empty(); }
+  /// First every marked net gets its new level, then listeners are told; what they drive waits for the next round.
+  void settle(Stamp when);
+  /// Levels without edges: for power-on.
+  void settle_silently();
+
+  NetId net(PinId pin) const { return pin_net_[pin]; }
+  const NetState& state(NetId net) const { return states_[net]; }
+  const NetState& at(PinId pin) const { return states_[pin_net_[pin]]; }
+  /// The level that the net last had for sure.
+  bool last_high(NetId net) const { return last_high_[net] != 0; }
+  bool is_rail(NetId net) const { return nets_[net].rail; }
+  std::span<const PinId> pins(NetId net) const { return nets_[net].pins; }
+  std::size_t nets() const { return nets_.size(); }
+  const std::string& net_name(NetId net) const { return nets_[net].name; }
+  const std::string& pin_name(PinId pin) const { return names_[pin]; }
+  const Drive& driving(PinId pin) const { return drives_[pin]; }
+  bool listens(PinId pin) const { return listens_[pin]; }
+  /// Whether a link could join the net to another one.
+  bool linked(NetId net) const { return nets_[net].cluster >= 0; }
+
+  void archive(Archive& archive);
+
+ private:
+  struct Net {
+    std::vector<PinId> pins;
+    std::vector<PinId> listeners;
+    std::string name;
+    bool rail = false;
+    bool marked = false;
+    std::int32_t microvolts = 0;  // of a rail
+    std::int32_t cluster = -1;    // nets that links may join; -1: none
+  };
+  struct Link {
+    PinId a, b;
+  };
+  struct Change {
+    NetId net;
+    NetState before;
+  };
+  struct Cluster {
+    std::vector<NetId> nets;  // without rails
+    std::vector<LinkId> links;
+  };
+
+  void mark(NetId net);
+  void resolve(NetId net, std::vector<Change>& changed);
+  void update(NetId net, const NetState& state, std::vector<Change>& changed);
+
+  BoardClient& client_;
+  Clock& clock_;
+  std::vector<std::string> names_;
+  std::vector<char> listens_, analog_;
+  std::vector<NetId> pin_net_;  // while building: union-find parents
+  std::vector<std::pair<PinId, std::int32_t>> ties_;
+  std::vector<std::pair<PinId, std::string>> labels_;
+  std::vector<Net> nets_;
+  std::vector<Link> links_;
+  std::vector<Cluster> clusters_;
+  std::vector<NetId> marked_, round_;
+  std::vector<Change> changed_;
+
+  // Saved and restored.
+  std::vector<Drive> drives_;
+  std::vector<NetState> states_;
+  std::vector<std::uint8_t> last_high_;
+  std::vector<std::int32_t> ohms_;
+};
+
+}  // namespace prewire

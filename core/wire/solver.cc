@@ -1,0 +1,144 @@
+#include "wire/solver.h"
+
+#include <cmath>
+#include <utility>
+
+namespace prewire {
+
+std::string_view to_string(Level level) {
+  switch (level) {
+    case Level::low: return "low";
+    case Level::high: return "high";
+    case Level::floating: return "floating";
+    case Level::unknown: return "unknown";
+  }
+  return "";
+}
+
+std::string_view to_string(Strength strength) {
+  switch (strength) {
+    case Strength::none: return "none";
+    case Strength::pulled: return "pulled";
+    case Strength::driven: return "driven";
+    case Strength::rail: return "rail";
+    case Strength::contended: return "contended";
+  }
+  return "";
+}
+
+namespace {
+
+Level level_of(std::int32_t microvolts) {
+  if (microvolts <= kInputLow) return Level::low;
+  if (microvolts >= kInputHigh) return Level::high;
+  return Level::unknown;
+}
+
+}  // namespace
+
+void Node::add(const Drive& drive) {
+  switch (drive.kind) {
+    case Drive::Kind::release: break;
+    case Drive::Kind::low:
+    case Drive::Kind::open_low: lows_ = true; break;
+    case Drive::Kind::high: highs_ = true; break;
+    case Drive::Kind::pull: add_pull(drive.microvolts, drive.ohms); break;
+    case Drive::Kind::volts:
+      if (sources_ && source_microvolts_ != drive.microvolts) clash_ = true;
+      if (!sources_ || drive.microvolts < source_microvolts_) source_microvolts_ = drive.microvolts;
+      sources_ = true;
+      break;
+  }
+}
+
+void Node::add_rail(std::int32_t microvolts) {
+  if (rail_ && rail_microvolts_ != microvolts) clash_ = true;
+  if (!rail_ || std::abs(microvolts) < std::abs(rail_microvolts_)) rail_microvolts_ = microvolts;
+  rail_ = true;
+}
+
+void Node::add_pull(std::int32_t microvolts, std::int32_t ohms) {
+  conductance_ += 1.0 / ohms;
+  current_ += static_cast<double>(microvolts) / ohms;
+}
+
+NetState Node::stiff_state() const {
+  const bool two_kinds = static_cast<int>(lows_) + static_cast<int>(highs_) + static_cast<int>(sources_) > 1;
+  if (rail_) {
+    const bool against = (lows_ && rail_microvolts_ > kInputLow) || (highs_ && rail_microvolts_ < kInputHigh) ||
+                         (sources_ && source_microvolts_ != rail_microvolts_);
+    return {level_of(rail_microvolts_), clash_ || against ? Strength::contended : Strength::rail, rail_microvolts_};
+  }
+  const std::int32_t winner = lows_ ? 0 : sources_ ? source_microvolts_ : kLogicHigh;
+  return {level_of(winner), clash_ || two_kinds ? Strength::contended : Strength::driven, winner};
+}
+
+NetState Node::pulled_state(double microvolts) {
+  const auto rounded = static_cast<std::int32_t>(std::lround(microvolts));
+  return {level_of(rounded), Strength::pulled, rounded};
+}
+
+std::vector<NetState> solve(const std::vector<Node>& nodes, const std::vector<Resistance>& resistances) {
+  const std::size_t count = nodes.size();
+  std::vector<NetState> states(count);
+  // A node takes part in the equations when a pull or a stiff node reaches it through resistances.
+  std::vector<char> reached(count);
+  for (std::size_t i = 0; i < count; ++i) reached[i] = nodes[i].stiff() || nodes[i].pulled();
+  for (bool grown = true; grown;) {
+    grown = false;
+    for (const Resistance& r : resistances) {
+      if (reached[r.a] == reached[r.b]) continue;
+      reached[r.a] = reached[r.b] = true;
+      grown = true;
+    }
+  }
+  std::vector<int> row(count, -1);
+  std::vector<std::size_t> unknowns;
+  for (std::size_t i = 0; i < count; ++i) {
+    if (nodes[i].stiff()) {
+      states[i] = nodes[i].stiff_state();
+    } else if (reached[i]) {
+      row[i] = static_cast<int>(unknowns.size());
+      unknowns.push_back(i);
+    }
+  }
+  const std::size_t n = unknowns.size();
+  if (n == 0) return states;
+
+  std::vector<std::vector<double>> g(n, std::vector<double>(n + 1));
+  for (std::size_t k = 0; k < n; ++k) {
+    g[k][k] = nodes[unknowns[k]].conductance();
+    g[k][n] = nodes[unknowns[k]].current();
+  }
+  const auto stamp = [&](int from, int to, double conductance) {
+    if (row[from] < 0) return;
+    std::vector<double>& equation = g[row[from]];
+    equation[row[from]] += conductance;
+    if (row[to] >= 0) {
+      equation[row[to]] -= conductance;
+    } else {
+      equation[n] += conductance * states[to].microvolts;
+    }
+  };
+  for (const Resistance& r : resistances) {
+    if (!reached[r.a]) continue;
+    stamp(r.a, r.b, 1.0 / r.ohms);
+    stamp(r.b, r.a, 1.0 / r.ohms);
+  }
+  // Elimination without pivoting: a conductance matrix is diagonally dominant.
+  for (std::size_t k = 0; k < n; ++k) {
+    for (std::size_t i = k + 1; i < n; ++i) {
+      const double factor = g[i][k] / g[k][k];
+      if (factor == 0) continue;
+      for (std::size_t j = k; j <= n; ++j) g[i][j] -= factor * g[k][j];
+    }
+  }
+  for (std::size_t k = n; k-- > 0;) {
+    for (std::size_t j = k + 1; j < n; ++j) g[k][n] -= g[k][j] * g[j][n];
+    g[k][n] /= g[k][k];
+    states[unknowns[k]] = Node::pulled_state(g[k][n]);
+  }
+  return states;
+}
+
+}  // namespace prewire
