@@ -1,0 +1,411 @@
+#include "asm/expander.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <utility>
+
+#include "asm/confined.h"
+
+namespace prewire::assembler {
+
+namespace fs = std::filesystem;
+
+namespace {
+
+/// The parameter that `\` at `at` names, and where it ends; `\\` is a backslash and names none.
+std::string_view parameter_at(std::string_view text, std::size_t at, std::size_t& end) {
+  end = at + 1;
+  if (end < text.size() && text[end] == '\\') {
+    ++end;
+    return {};
+  }
+  if (end < text.size() && is_digit(text[end])) {
+    ++end;
+  } else {
+    // Without the point: `\NAME.x` makes a name of two parts.
+    while (end < text.size() && in_name(text[end]) && text[end] != '.') ++end;
+  }
+  return text.substr(at + 1, end - at - 1);
+}
+
+/// Its position, or -1.
+int position_of(const std::vector<std::string>& parameters, std::string_view name) {
+  if (name.size() == 1 && is_digit(name[0])) {
+    const int number = name[0] - '1';
+    return number < static_cast<int>(parameters.size()) ? number : -1;
+  }
+  const auto found = std::find(parameters.begin(), parameters.end(), upper(name));
+  return found == parameters.end() ? -1 : static_cast<int>(found - parameters.begin());
+}
+
+}  // namespace
+
+void Expander::run() {
+  frames_.push_back({.file = 0});
+  while (!frames_.empty() && !over_ && !program_.faults.full()) {
+    const int index = next_line();
+    if (index < 0) {
+      leave();
+      continue;
+    }
+    line(index);
+  }
+}
+
+int Expander::next_line() {
+  Frame& frame = frames_.back();
+  SourceLine next;
+  next.caller = frame.caller;
+  if (frame.macro < 0) {
+    const SourceFile& file = program_.source.file(frame.file);
+    if (frame.next >= file.lines.size()) return -1;
+    next.text = file.lines[frame.next];
+    next.file = frame.file;
+    next.number = static_cast<int>(frame.next) + 1;
+  } else {
+    const Macro& macro = program_.macros[static_cast<std::size_t>(frame.macro)];
+    if (frame.next >= macro.body.size()) return -1;
+    const SourceLine& body = program_.source.line(macro.body[frame.next]);
+    next.text = program_.source.keep(expand(body.text, frame));
+    next.file = body.file;
+    next.number = body.number;
+  }
+  ++frame.next;
+  return program_.source.add_line(next);
+}
+
+void Expander::leave() {
+  const Frame& frame = frames_.back();
+  while (conditions_.size() > frame.conditions) {
+    program_.faults.fault("asm-if-open", conditions_.back().at,
+                          {.what = "this IF has no ENDIF", .expected = "ENDIF before the end of the file or macro"});
+    conditions_.pop_back();
+  }
+  if (frame.macro >= 0) {
+    statements_.scope = frame.outer_scope;
+    statements_.fixed_scope = depth(true) > 1;
+  }
+  frames_.pop_back();
+}
+
+std::size_t Expander::depth(bool macros) const {
+  return static_cast<std::size_t>(
+      std::count_if(frames_.begin(), frames_.end(), [&](const Frame& frame) { return (frame.macro >= 0) == macros; }));
+}
+
+void Expander::line(int index) {
+  const std::string_view text = program_.source.line(index).text;
+  if (program_.source.line_count() > kMostLines) {
+    program_.faults.fault("asm-too-long", {index, 0},
+                          {.what = "the source grows beyond all bounds",
+                           .expected = fmt::format("at most {} lines, with those of macros", kMostLines),
+                           .hint = "a macro that calls itself needs an IF that ends it"});
+    over_ = true;
+    return;
+  }
+  if (text.size() > kMostLineBytes) {
+    program_.faults.fault("asm-line-long", {index, kMostLineBytes},
+                          {.what = "the line is too long",
+                           .expected = fmt::format("at most {} bytes", kMostLineBytes),
+                           .found = fmt::format("{}", text.size())});
+    return;
+  }
+  const Columns columns = split_line(text);
+  if (columns.blank()) return;
+  const std::string name = upper(columns.mnemonic);
+  const Directive directive = columns.mnemonic.empty() ? Directive::none : find_directive(name);
+  if (directive == Directive::if_ || directive == Directive::else_ || directive == Directive::endif) {
+    return condition(index, columns, directive);
+  }
+  if (skipping()) return;
+  const auto label = [&] {
+    if (!columns.label.empty()) statements_.label(index, columns);
+  };
+  switch (directive) {
+    case Directive::none: break;
+    case Directive::macro: return define_macro(index, columns);
+    case Directive::endm:
+      program_.faults.fault("asm-endm", {index, columns.mnemonic_at},
+                            {.what = "no macro is being defined here", .hint = "MACRO begins one"});
+      return;
+    case Directive::include: label(); return include(index, columns);
+    case Directive::cpu:
+      label();
+      statements_.cpu(index, columns);
+      if (program_.target == nullptr) over_ = true;
+      return;
+    case Directive::end:
+      label();
+      statements_.end(index, columns);
+      over_ = true;
+      return;
+    default: return statements_.directive(index, columns, directive);
+  }
+  if (columns.mnemonic.empty()) return label();
+  if (const Macro* macro = statements_.find_macro(name)) {
+    label();
+    return call(index, columns, static_cast<int>(macro - program_.macros.data()));
+  }
+  statements_.instruction(index, columns);
+  // Without a processor every instruction would be a fault.
+  if (program_.target == nullptr) over_ = true;
+}
+
+// Conditions ----------------------------------------------------------------------------------------------------------
+
+void Expander::condition(int line, const Columns& columns, Directive directive) {
+  const std::size_t open = conditions_.size() - frames_.back().conditions;
+  if (directive == Directive::if_) {
+    const bool outer = !skipping();
+    std::int64_t value = 0;
+    if (outer) {
+      if (!columns.label.empty()) statements_.label(line, columns);
+      // A condition with a fault counts as true: most of what is between is then looked at.
+      if (!statements_.constant(line, columns, "a condition", value)) value = 1;
+    }
+    conditions_.push_back({{line, columns.mnemonic_at}, outer, value != 0});
+    return;
+  }
+  const char* name = directive == Directive::else_ ? "ELSE" : "ENDIF";
+  if (open == 0) {
+    program_.faults.fault(
+        "asm-if-missing", {line, columns.mnemonic_at},
+        {.what = fmt::format("{} without IF", name), .expected = "an IF above, in the same file or macro"});
+    return;
+  }
+  Condition& condition = conditions_.back();
+  if (directive == Directive::endif) {
+    conditions_.pop_back();
+    return;
+  }
+  if (condition.in_else) {
+    program_.faults.fault("asm-if-missing", {line, columns.mnemonic_at},
+                          {.what = "a second ELSE for one IF", .expected = "ENDIF"});
+    return;
+  }
+  condition.in_else = true;
+  condition.holds = !condition.holds;
+}
+
+// Macros --------------------------------------------------------------------------------------------------------------
+
+void Expander::define_macro(int line, const Columns& columns) {
+  Macro macro;
+  macro.name = upper(columns.label);
+  macro.line = line;
+  Faults& faults = program_.faults;
+  bool good = true;
+  if (columns.label.empty() || !is_name(columns.label) || columns.label[0] == '.') {
+    faults.fault("asm-macro-name", {line, columns.label.empty() ? columns.mnemonic_at : columns.label_at},
+                 {.what = "a macro needs a name", .expected = "NAME MACRO, the name in the first column"});
+    good = false;
+  } else if (find_directive(macro.name) != Directive::none ||
+             (program_.target != nullptr && program_.target->find_mnemonic(macro.name) != nullptr)) {
+    faults.fault("asm-macro-name", {line, columns.label_at},
+                 {.what = fmt::format("{} has a meaning already", macro.name), .expected = "a name of its own"});
+    good = false;
+  } else if (const Macro* other = statements_.find_macro(macro.name)) {
+    faults.fault("asm-macro-name", {line, columns.label_at},
+                 {.what = fmt::format("{} is a macro already", macro.name),
+                  .expected = fmt::format("another name than that in {}", program_.source.shown(other->line))});
+    good = false;
+  }
+  Cursor in(program_.source.line(line).text);
+  in.go(columns.operand_at);
+  while (good && !in.at_end_of_operand()) {
+    const std::size_t first = in.at();
+    const std::string_view name = in.word();
+    if (!is_name(name) || name.find('.') != std::string_view::npos) {
+      faults.fault("asm-macro-parameter", {line, first},
+                   {.what = "this is no name for a parameter", .expected = "names with commas between them"});
+      good = false;
+    }
+    macro.parameters.push_back(upper(name));
+    if (!in.take(',')) break;
+    in.skip_blanks();
+  }
+  while (true) {
+    const int next = next_line();
+    if (next < 0) {
+      faults.fault("asm-macro-open", {line, columns.mnemonic_at},
+                   {.what = "this macro has no end", .expected = "ENDM before the end of the file"});
+      return;
+    }
+    const Columns body = split_line(program_.source.line(next).text);
+    const Directive directive = find_directive(upper(body.mnemonic));
+    if (directive == Directive::endm) break;
+    if (directive == Directive::macro) {
+      faults.fault("asm-macro-nested", {next, body.mnemonic_at},
+                   {.what = "a macro cannot be defined inside another", .hint = "is an ENDM missing above?"});
+      return;
+    }
+    if (good && check_parameters(macro, next)) macro.body.push_back(next);
+  }
+  if (!good) return;
+  program_.macro_index.emplace(macro.name, static_cast<int>(program_.macros.size()));
+  program_.macros.push_back(std::move(macro));
+}
+
+bool Expander::check_parameters(const Macro& macro, int line) {
+  const std::string_view text = program_.source.line(line).text;
+  for (std::size_t at = text.find('\\'); at != std::string_view::npos;) {
+    std::size_t end = 0;
+    const std::string_view name = parameter_at(text, at, end);
+    const bool backslash = end == at + 2 && name.empty();
+    if (!backslash && position_of(macro.parameters, name) < 0) {
+      program_.faults.fault(
+          "asm-macro-parameter", {line, at},
+          {.what = fmt::format("{} has no parameter of this name", macro.name),
+           .expected = macro.parameters.empty() ? "a macro with parameters"
+                                                : fmt::format("\\{}", fmt::join(macro.parameters, ", \\")),
+           .hint = name.empty() ? "a backslash itself is written \\\\" : ""});
+      return false;
+    }
+    at = text.find('\\', end);
+  }
+  return true;
+}
+
+std::string Expander::expand(std::string_view text, const Frame& frame) const {
+  const Macro& macro = program_.macros[static_cast<std::size_t>(frame.macro)];
+  std::string result;
+  while (true) {
+    const std::size_t at = text.find('\\');
+    result += text.substr(0, at);
+    if (at == std::string_view::npos || result.size() > kMostLineBytes) return result;
+    std::size_t end = 0;
+    const int position = position_of(macro.parameters, parameter_at(text, at, end));
+    if (position < 0) {
+      result += '\\';
+    } else {
+      result += frame.arguments[static_cast<std::size_t>(position)];
+    }
+    text.remove_prefix(end);
+  }
+}
+
+bool Expander::read_arguments(int line, std::size_t offset, std::vector<std::string>& arguments) {
+  Cursor in(program_.source.line(line).text);
+  in.go(offset);
+  if (in.at_end_of_operand()) return true;
+  while (true) {
+    const std::size_t first = in.at();
+    int depth = 0;
+    const bool braces = in.peek() == '{';
+    while (!in.done() && (depth > 0 || !(in.at_end_of_operand() || in.peek() == ','))) {
+      const char c = in.peek();
+      if (c == '(' || c == '[' || c == '{') ++depth;
+      if (c == ')' || c == ']' || c == '}') --depth;
+      if (c == '\'' || c == '"') {
+        // A quoted text goes to its end, a character has one.
+        const std::size_t quote = in.at();
+        in.skip();
+        if (c == '\'') {
+          if (!in.done()) in.skip();
+          continue;
+        }
+        while (!in.done() && in.peek() != '"') in.skip();
+        if (in.done()) {
+          program_.faults.fault("asm-text", {line, quote}, {.what = "the text has no end", .expected = "a second \""});
+          return false;
+        }
+      }
+      in.skip();
+    }
+    if (depth > 0) {
+      program_.faults.fault(
+          "asm-parenthesis", {line, first},
+          {.what = "the argument ends before all that it opens is closed", .expected = "')', ']' or '}'"});
+      return false;
+    }
+    std::string_view argument = in.since(first);
+    if (braces && argument.size() >= 2 && argument.back() == '}') argument = argument.substr(1, argument.size() - 2);
+    arguments.emplace_back(argument);
+    if (!in.take(',')) return true;
+    in.skip_blanks();
+  }
+}
+
+void Expander::call(int line, const Columns& columns, int index) {
+  Macro& macro = program_.macros[static_cast<std::size_t>(index)];
+  macro.uses.push_back(line);
+  Frame frame{.macro = index, .caller = line, .outer_scope = statements_.scope, .conditions = conditions_.size()};
+  if (!read_arguments(line, columns.operand_at, frame.arguments)) return;
+  if (frame.arguments.size() != macro.parameters.size()) {
+    program_.faults.fault("asm-macro-arguments", {line, columns.operand_at},
+                          {.what = fmt::format("{} is called with another number of arguments than it has", macro.name),
+                           .expected = macro.parameters.empty() ? std::string("none")
+                                                                : fmt::format("{}: {}", macro.parameters.size(),
+                                                                              fmt::join(macro.parameters, ", ")),
+                           .found = std::to_string(frame.arguments.size()),
+                           .hint = "an argument with commas or blanks is written in braces: {5,X}"});
+    return;
+  }
+  if (depth(true) >= kMostCalls) {
+    program_.faults.fault("asm-macro-depth", {line, columns.mnemonic_at},
+                          {.what = "macros call each other too deeply",
+                           .expected = fmt::format("at most {} levels", kMostCalls),
+                           .hint = "a macro that calls itself needs an IF that ends it"});
+    over_ = true;
+    return;
+  }
+  statements_.scope = fmt::format("{}#{}", macro.name, ++calls_);
+  statements_.fixed_scope = true;
+  frames_.push_back(std::move(frame));
+}
+
+// Files ---------------------------------------------------------------------------------------------------------------
+
+void Expander::include(int line, const Columns& columns) {
+  Cursor in(program_.source.line(line).text);
+  in.go(columns.operand_at);
+  const At at{line, in.at()};
+  const auto fault = [&](const char* id, Words words) { program_.faults.fault(id, at, std::move(words)); };
+  std::size_t first = in.at();
+  std::string name;
+  if (in.take('"')) {
+    ++first;
+    while (!in.done() && in.peek() != '"') in.skip();
+    name = in.since(first);
+    if (!in.take('"')) return fault("asm-text", {.what = "the name of the file has no end", .expected = "a second \""});
+  } else {
+    while (!in.at_end_of_operand()) in.skip();
+    name = in.since(first);
+  }
+  if (name.empty()) {
+    return fault("asm-operand-missing",
+                 {.what = "INCLUDE needs the name of a file", .expected = "INCLUDE \"name.asm\""});
+  }
+  const SourceFile& from = program_.source.file(program_.source.line(line).file);
+  if (from.folder.empty()) {
+    return fault("asm-include", {.what = "no file can be included here",
+                                 .expected = "a source that is a file itself",
+                                 .hint = "a source that comes as text has no folder"});
+  }
+  const fs::path path = (from.folder / name).lexically_normal();
+  const Refusal refusal = refuse_path(path, root_, "the source");
+  if (!refusal.what.empty()) {
+    return fault("asm-include", {.what = refusal.what, .expected = refusal.expected, .hint = refusal.hint});
+  }
+  if (depth(false) >= kMostIncludes || program_.source.file_count() >= kMostFiles) {
+    fault("asm-include-depth", {.what = "files include each other too deeply or too often",
+                                .expected = fmt::format("at most {} levels and {} files", kMostIncludes, kMostFiles),
+                                .hint = "does a file include itself?"});
+    over_ = true;
+    return;
+  }
+  std::string error;
+  std::string text = read_source(path, error);
+  if (!error.empty()) {
+    return fault("asm-include", {.what = fmt::format("the file cannot be read: {}", error),
+                                 .expected = "the name of a file beside this one"});
+  }
+  // Named as the source is: its folder as written, then the way from there.
+  const fs::path shown = (fs::path(from.name).parent_path() / name).lexically_normal();
+  const fs::path folder = path.has_parent_path() ? path.parent_path() : fs::path(".");
+  const int file = program_.source.add_file(shown.string(), folder, std::move(text));
+  frames_.push_back({.file = file, .conditions = conditions_.size()});
+}
+
+}  // namespace prewire::assembler

@@ -1,0 +1,414 @@
+#include "asm/statements.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <utility>
+
+namespace prewire::assembler {
+
+namespace {
+
+std::string meant(const std::string& near) { return near.empty() ? "" : fmt::format("did you mean {}?", near); }
+
+}  // namespace
+
+Statement& StatementParser::add(Statement::Op op, int line) {
+  Statement& statement = program_.statements.emplace_back();
+  statement.op = op;
+  statement.line = line;
+  return statement;
+}
+
+const Macro* StatementParser::find_macro(const std::string& upper_name) const {
+  const auto found = program_.macro_index.find(upper_name);
+  return found == program_.macro_index.end() ? nullptr : &program_.macros[static_cast<std::size_t>(found->second)];
+}
+
+// Labels --------------------------------------------------------------------------------------------------------------
+
+int StatementParser::define(int line, const Columns& columns, Symbol::Kind kind) {
+  const At at{line, columns.label_at};
+  if (!is_name(columns.label)) {
+    const bool operand = !columns.label.empty() && (columns.label[0] == '#' || columns.label[0] == '$');
+    program_.faults.fault("asm-label", at,
+                          {.what = "what stands in the first column is no name for a label",
+                           .expected = "a letter, '_' or '.', then letters, digits, '_' and '.'",
+                           .hint = operand ? "begin the line with a blank if it has no label"
+                                           : "a line without a label begins with a blank"});
+    return -1;
+  }
+  if (is_register(upper(columns.label))) {
+    program_.faults.fault("asm-label", at,
+                          {.what = fmt::format("{} is a register", upper(columns.label)),
+                           .expected = "another name",
+                           .hint = "registers cannot be names"});
+    return -1;
+  }
+  const int id = program_.symbols.intern(Symbols::full_name(columns.label, scope));
+  Symbol& symbol = program_.symbols[id];
+  const bool again = kind == Symbol::Kind::set && symbol.kind == Symbol::Kind::set;
+  if (symbol.kind != Symbol::Kind::undefined && !again) {
+    program_.faults.fault(
+        "asm-duplicate", at,
+        {.what = fmt::format("{} is defined already", symbol.name),
+         .expected = fmt::format("another name than that in {}", program_.source.shown(symbol.defined.line)),
+         .hint = symbol.kind == Symbol::Kind::set || kind == Symbol::Kind::set
+                     ? "SET changes only names that SET has made"
+                     : ""});
+    return -1;
+  }
+  symbol.kind = kind;
+  if (!again) symbol.defined = at;
+  symbol.pass = 0;
+  symbol.early = true;
+  symbol.moves = kind == Symbol::Kind::label;
+  symbol.known = false;
+  if (kind == Symbol::Kind::label && columns.label[0] != '.' && !fixed_scope) scope = columns.label;
+  return id;
+}
+
+void StatementParser::label(int line, const Columns& columns) {
+  const int id = define(line, columns, Symbol::Kind::label);
+  if (id < 0) return;
+  add(Statement::Op::label, line).label = id;
+  if (!columns.mnemonic.empty() || program_.target == nullptr) return;
+  const std::string name = upper(columns.label);
+  if (program_.target->find_mnemonic(name) == nullptr && find_directive(name) == Directive::none) return;
+  program_.faults.report("asm-label-mnemonic", Weight::warn, {line, columns.label_at},
+                         {.what = fmt::format("{} stands in the first column and is taken for a label", name),
+                          .expected = "a blank before a mnemonic",
+                          .hint = "begin the line with a blank"});
+}
+
+// Directives ----------------------------------------------------------------------------------------------------------
+
+bool StatementParser::ends(int line, Cursor& in) {
+  if (in.at_end_of_operand()) {
+    look_at_comment(line, in);
+    return true;
+  }
+  const char c = in.peek();
+  program_.faults.fault("asm-operand", {line, in.at()},
+                        {.what = "the operand should be over here",
+                         .expected = "a blank and a comment, or the end of the line",
+                         .found = fmt::format("'{}'", c >= ' ' && c <= '~' ? c : '?')});
+  return false;
+}
+
+void StatementParser::look_at_comment(int line, Cursor in) {
+  in.skip_blanks();
+  const std::size_t first = in.at();
+  if (std::string_view("+-*/&|^").find(in.peek()) == std::string_view::npos || in.done()) return;
+  in.skip();
+  in.skip_blanks();
+  const char mark = in.peek();
+  const bool prefixed = mark == '$' || mark == '%' || mark == '@';
+  if (prefixed) in.skip();
+  const std::string_view word = in.word();
+  if (word.empty()) return;
+  in.skip_blanks();
+  if (!in.done() && in.peek() != ';') return;
+  const bool number = prefixed || is_digit(word.front());
+  program_.doubts.push_back({{line, first}, number ? "" : Symbols::full_name(word, scope)});
+}
+
+void StatementParser::list(Statement& statement, const Columns& columns, int least, int most) {
+  Cursor in(program_.source.line(statement.line).text);
+  in.go(columns.operand_at);
+  statement.first = static_cast<int>(program_.values.size());
+  const Statement::Op op = std::exchange(statement.op, Statement::Op::bad);
+  while (true) {
+    const int node = expressions(statement.line).parse(in);
+    if (node < 0) return;
+    program_.values.push_back(node);
+    ++statement.count;
+    const std::size_t comma = in.at();
+    if (!in.take(',')) break;
+    if (statement.count == most) {
+      program_.faults.fault(
+          "asm-operand", {statement.line, comma},
+          {.what = fmt::format("{} takes {}", upper(columns.mnemonic), most == 1 ? "one value" : "two values"),
+           .expected = "nothing more"});
+      return;
+    }
+    in.skip_blanks();
+  }
+  if (statement.count < least) {
+    program_.faults.fault("asm-operand-missing", {statement.line, in.at()},
+                          {.what = "FILL needs a value and a count", .expected = "FILL value,count"});
+    return;
+  }
+  if (ends(statement.line, in)) statement.op = op;
+}
+
+void StatementParser::text(Statement& statement, const Columns& columns) {
+  Cursor in(program_.source.line(statement.line).text);
+  in.go(columns.operand_at);
+  statement.op = Statement::Op::bad;
+  const char mark = in.peek();
+  const At at{statement.line, in.at()};
+  const auto fault = [&](const char* id, At where, Words words) { program_.faults.fault(id, where, std::move(words)); };
+  if (in.done() || mark == ';') {
+    return fault("asm-operand-missing", at, {.what = "FCC needs a text", .expected = "FCC \"text\""});
+  }
+  if (in_name(mark) || mark < '!' || mark > '~') {
+    return fault("asm-text", at,
+                 {.what = "the text of FCC stands between two equal marks",
+                  .expected = "FCC \"text\" or FCC /text/",
+                  .hint = "a letter or a digit cannot be the mark"});
+  }
+  in.skip();
+  const std::size_t first = in.at();
+  while (!in.done() && in.peek() != mark) {
+    if (in.peek() < ' ' || in.peek() > '~') {
+      return fault("asm-character", {statement.line, in.at()},
+                   {.what = "this is no ASCII character", .hint = "other codes are written as numbers, with FCB"});
+    }
+    in.skip();
+  }
+  statement.text = in.since(first);
+  if (!in.take(mark)) {
+    return fault("asm-text", at,
+                 {.what = "the text has no end", .expected = fmt::format("a second {} behind it", mark)});
+  }
+  if (statement.text.empty()) {
+    return fault("asm-text", at, {.what = "there is no text between the marks", .expected = "at least one character"});
+  }
+  if (ends(statement.line, in)) statement.op = Statement::Op::fcc;
+}
+
+void StatementParser::value(int line, const Columns& columns, Symbol::Kind kind) {
+  const char* name = kind == Symbol::Kind::equ ? "EQU" : "SET";
+  if (columns.label.empty()) {
+    program_.faults.fault("asm-label-missing", {line, columns.mnemonic_at},
+                          {.what = fmt::format("{} gives a name a value, and there is no name", name),
+                           .expected = fmt::format("NAME {} value, the name in the first column", name)});
+    return;
+  }
+  // The value first: `COUNT SET COUNT+1` means the one before.
+  Statement statement;
+  statement.op = kind == Symbol::Kind::equ ? Statement::Op::equ : Statement::Op::set;
+  statement.line = line;
+  list(statement, columns, 1, 1);
+  Value result{0, false, false, false};
+  if (statement.op != Statement::Op::bad) {
+    result = program_.evaluate(program_.values[static_cast<std::size_t>(statement.first)], 0, -1, line, nullptr);
+  }
+  statement.label = define(line, columns, kind);
+  if (statement.label < 0) return;
+  Symbol& symbol = program_.symbols[statement.label];
+  symbol.value = result.number;
+  symbol.known = result.known;
+  symbol.early = result.early;
+  symbol.moves = result.moves;
+  if (statement.op != Statement::Op::bad) program_.statements.push_back(statement);
+}
+
+void StatementParser::title(int line, const Columns& columns) {
+  const std::string_view text = program_.source.line(line).text;
+  Cursor in(text);
+  in.go(columns.operand_at);
+  const std::size_t first = in.at();
+  while (!in.at_end_of_operand()) in.skip();
+  if (in.since(first).empty()) {
+    program_.faults.fault("asm-operand-missing", {line, first},
+                          {.what = "NAM needs a name", .expected = "the name of the program, without blanks"});
+    return;
+  }
+  program_.title = in.since(first);
+}
+
+void StatementParser::cpu(int line, const Columns& columns) {
+  Cursor in(program_.source.line(line).text);
+  in.go(columns.operand_at);
+  const At at{line, in.at()};
+  std::string part(in.word());
+  for (char& c : part) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c;
+  const Target* target = Target::find(part);
+  const std::vector<std::string> parts = part_names();
+  if (target == nullptr) {
+    program_.faults.fault("asm-cpu", at,
+                          {.what = "CPU names no processor that can be assembled for",
+                           .expected = fmt::format("{}", fmt::join(parts, ", ")),
+                           .hint = meant(did_you_mean(part, parts))});
+    return;
+  }
+  if (!ends(line, in)) return;
+  if (program_.target != nullptr && program_.target != target) {
+    program_.faults.fault(
+        "asm-cpu-clash", at,
+        {.what = fmt::format("the source is for the {}, and is assembled for the {}", part, program_.part),
+         .expected = program_.part,
+         .hint = "the instructions differ; choose one of the two"});
+    return;
+  }
+  if (program_.target != nullptr) return;
+  program_.target = target;
+  program_.part = part;
+}
+
+void StatementParser::end(int line, const Columns& columns) {
+  Cursor in(program_.source.line(line).text);
+  in.go(columns.operand_at);
+  if (in.at_end_of_operand()) return;
+  const int node = expressions(line).parse(in);
+  if (node < 0 || !ends(line, in)) return;
+  program_.entry = node;
+  program_.entry_line = line;
+}
+
+bool StatementParser::constant(int line, const Columns& columns, const char* subject, std::int64_t& value) {
+  Cursor in(program_.source.line(line).text);
+  in.go(columns.operand_at);
+  const std::size_t first = in.at();
+  const std::size_t before = program_.nodes.size();
+  const int node = expressions(line).parse(in);
+  if (node < 0 || !ends(line, in)) return false;
+  const Value result = program_.evaluate(node, 0, -1, line, nullptr);
+  if (result.known) {
+    value = result.number;
+    return true;
+  }
+  for (std::size_t i = before; i < program_.nodes.size(); ++i) {
+    const Node& part = program_.nodes[i];
+    if (part.kind != NodeKind::symbol) continue;
+    const Symbol& symbol = program_.symbols[static_cast<int>(part.value)];
+    if (symbol.kind != Symbol::Kind::undefined) continue;
+    const std::string near = program_.faults.searching() ? program_.symbols.near(symbol.name) : "";
+    program_.faults.fault("asm-forward", {line, static_cast<std::size_t>(part.offset)},
+                          {.what = fmt::format("{} is not defined above this line", symbol.name),
+                           .expected = fmt::format("{} that is known here", subject),
+                           .hint = near.empty() ? "define it with EQU before it is used here" : meant(near)});
+    return false;
+  }
+  if (result.moves) {
+    program_.faults.fault("asm-moves", {line, first},
+                          {.what = "this depends on an address, and addresses are not settled yet",
+                           .expected = fmt::format("{} made of numbers and of EQU and SET", subject)});
+    return false;
+  }
+  // Only arithmetic is left to go wrong.
+  const std::size_t count = program_.faults.list().size();
+  program_.evaluate(node, 0, -1, line, &program_.faults);
+  if (program_.faults.list().size() == count) {
+    program_.faults.fault("asm-forward", {line, first}, {.what = "this value is not known here", .expected = subject});
+  }
+  return false;
+}
+
+void StatementParser::directive(int line, const Columns& columns, Directive directive) {
+  using Op = Statement::Op;
+  if (directive == Directive::equ) return value(line, columns, Symbol::Kind::equ);
+  if (directive == Directive::set) return value(line, columns, Symbol::Kind::set);
+  if (directive == Directive::nam) {
+    if (!columns.label.empty()) label(line, columns);
+    return title(line, columns);
+  }
+  const int id = columns.label.empty() ? -1 : define(line, columns, Symbol::Kind::label);
+  Statement& statement = add(Op::bad, line);
+  statement.label = id;
+  int least = 1, most = 1;
+  switch (directive) {
+    case Directive::org: statement.op = Op::org; break;
+    case Directive::rmb: statement.op = Op::rmb; break;
+    case Directive::setdp: statement.op = Op::setdp; break;
+    case Directive::fcb: statement.op = Op::fcb; break;
+    case Directive::fdb: statement.op = Op::fdb; break;
+    case Directive::fill: statement.op = Op::fill; break;
+    default: return text(statement, columns);
+  }
+  if (directive == Directive::fcb || directive == Directive::fdb) most = 0;
+  if (directive == Directive::fill) least = most = 2;
+  if (directive == Directive::setdp && program_.target != nullptr && !program_.target->has(Mode::indexed)) {
+    program_.faults.fault("asm-setdp", {line, columns.mnemonic_at},
+                          {.what = fmt::format("the {} has no direct page register", program_.target->title()),
+                           .hint = "direct addressing always reaches $0000 to $00FF: remove the line"});
+  }
+  list(statement, columns, least, most);
+}
+
+// Instructions --------------------------------------------------------------------------------------------------------
+
+void StatementParser::unknown(int line, const Columns& columns, const std::string& name) {
+  const Target& target = *program_.target;
+  const bool mc6809 = target.family() == Target::Family::mc6809;
+  const Target& other = *Target::find(mc6809 ? "mc6800" : "mc6809");
+  std::string hint;
+  if (!columns.label.empty() && target.find_mnemonic(upper(columns.label)) != nullptr) {
+    hint = fmt::format("{} stands in the first column: begin the line with a blank", upper(columns.label));
+  } else if (const std::string_view directive = directive_meant(name); !directive.empty()) {
+    hint = fmt::format("this is called {} here", directive);
+  } else if (const std::string_view ours = instruction_meant(target.family(), name); !ours.empty()) {
+    hint = fmt::format("on the {} it is written {}", target.title(), ours);
+  } else if (other.find_mnemonic(name) != nullptr) {
+    hint = fmt::format("it is an instruction of the {}", other.title());
+  } else if (name == "=") {
+    hint = "a name gets its value with EQU";
+  } else if (program_.faults.searching()) {
+    std::vector<std::string> names = directive_names();
+    for (const Macro& macro : program_.macros) names.push_back(macro.name);
+    const std::vector<std::string> mnemonics = target.names();
+    names.insert(names.end(), mnemonics.begin(), mnemonics.end());
+    std::sort(names.begin(), names.end());
+    hint = meant(did_you_mean(name, names));
+  }
+  const bool printable = std::all_of(name.begin(), name.end(), [](char c) { return c > ' ' && c <= '~'; });
+  program_.faults.fault("asm-mnemonic", {line, columns.mnemonic_at},
+                        {.what = fmt::format("{} is no instruction of the {}, no directive and no macro",
+                                             printable && name.size() <= 20 ? name : "this", target.title()),
+                         .expected = "a mnemonic in the second column",
+                         .hint = hint});
+}
+
+void StatementParser::instruction(int line, const Columns& columns) {
+  Program& p = program_;
+  std::string name = upper(columns.mnemonic);
+  if (p.target == nullptr) {
+    p.faults.fault("asm-cpu-missing", {line, columns.mnemonic_at},
+                   {.what = "the processor is not named",
+                    .expected = "a line such as \" CPU mc6809\" before the first instruction",
+                    .hint = "or give it to the command, with --cpu mc6809"});
+    return;
+  }
+  Cursor in(p.source.line(line).text);
+  in.go(columns.operand_at);
+  const Mnemonic* mnemonic = p.target->find_mnemonic(name);
+  if (p.target->family() == Target::Family::mc6800) {
+    // The accumulator may stand by itself: LDA A, INC B.
+    const std::string accumulator = upper(in.word());
+    const bool alone = (accumulator == "A" || accumulator == "B") && in.at_end_of_operand();
+    const Mnemonic* joined = alone ? p.target->find_mnemonic(name + accumulator) : nullptr;
+    if (joined != nullptr) {
+      mnemonic = joined;
+    } else {
+      in.go(columns.operand_at);
+    }
+  }
+  const int id = columns.label.empty() ? -1 : define(line, columns, Symbol::Kind::label);
+  if (mnemonic == nullptr) {
+    unknown(line, columns, name);
+    add(Statement::Op::bad, line).label = id;
+    return;
+  }
+  Operand operand;
+  OperandParser parser(*p.target, p.nodes, p.symbols, p.faults, line, scope);
+  const bool good = parser.parse(in, *mnemonic, operand);
+  Statement& statement = add(good ? Statement::Op::instruction : Statement::Op::bad, line);
+  statement.label = id;
+  statement.mnemonic = mnemonic;
+  statement.operand = operand;
+  if (!good) return;
+  if ((*mnemonic)[Mode::inherent] != nullptr) {
+    const char c = in.peek();
+    if (c == '#' || c == '$') {
+      p.faults.report("asm-operand-ignored", Weight::warn, {line, in.at()},
+                      {.what = fmt::format("{} takes no operand: this is taken for a comment", mnemonic->name),
+                       .hint = "remove it, or begin the comment with ;"});
+    }
+    return;
+  }
+  look_at_comment(line, in);
+}
+
+}  // namespace prewire::assembler

@@ -1,0 +1,27 @@
+#include "asm/symbols.h"
+
+namespace prewire::assembler {
+
+int Symbols::intern(std::string_view name) {
+  if (const auto found = index_.find(name); found != index_.end()) return found->second;
+  Symbol& symbol = symbols_.emplace_back();
+  symbol.name = name;
+  const int id = count() - 1;
+  index_.emplace(symbol.name, id);
+  return id;
+}
+
+int Symbols::find(std::string_view name) const {
+  const auto found = index_.find(name);
+  return found == index_.end() ? -1 : found->second;
+}
+
+std::string Symbols::near(std::string_view name) const {
+  std::vector<std::string> names;
+  for (const Symbol& symbol : symbols_) {
+    if (symbol.kind != Symbol::Kind::undefined) names.push_back(symbol.name);
+  }
+  return did_you_mean(name, names);
+}
+
+}  // namespace prewire::assembler
