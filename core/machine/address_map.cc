@@ -1,0 +1,52 @@
+#include "machine/address_map.h"
+
+#include <fmt/format.h>
+
+namespace prewire {
+
+std::vector<Window> windows_of(const MachineSpec& spec) {
+  std::vector<Window> windows;
+  if (spec.cpu != nullptr && spec.cpu->internal_ram && spec.ram_enabled) {
+    const Range ram{0x0000, 0x007F};
+    BusSpec bus;
+    bus.kind = BusSpec::Kind::ram;
+    bus.size = 128;
+    windows.push_back({"the RAM in CPU", "/cpu", ram, ram, bus});
+  }
+  for (const ChipSpec& chip : spec.chips) {
+    if (!chip.at) continue;
+    windows.push_back({chip.name, chip.pointer, *chip.at, chip.mirror.value_or(*chip.at), chip.bus});
+  }
+  return windows;
+}
+
+std::optional<std::uint8_t> loaded_byte(const MachineSpec& spec, const std::vector<Window>& windows,
+                                        std::uint16_t address) {
+  unsigned value = 0, lines = 0;
+  for (const Window& window : windows) {
+    if (!window.memory() || !window.covers(address)) continue;
+    for (const ProgramSpec& program : spec.programs) {
+      for (const Segment& segment : program.image.segments) {
+        // The chip sees only its own address lines: look at every address of the segment that is the same to it.
+        const std::uint64_t mask = window.bus.size - 1;
+        std::uint64_t at = (segment.start & ~mask) | (address & mask);
+        if (at < segment.start) at += window.bus.size;
+        for (; at < segment.end() && at <= window.decoded.last; at += window.bus.size) {
+          if (at < window.decoded.first) continue;
+          value =
+              (value & ~unsigned{window.bus.data_mask}) | (segment.bytes[at - segment.start] & window.bus.data_mask);
+          lines |= window.bus.data_mask;
+        }
+      }
+    }
+  }
+  if (lines != 0xFF) return std::nullopt;
+  return static_cast<std::uint8_t>(value);
+}
+
+std::string format_range(Range range) {
+  if (range.first == range.last) return fmt::format("${:04X}", range.first);
+  return fmt::format("${:04X}-${:04X}", range.first, range.last);
+}
+
+}  // namespace prewire

@@ -1,0 +1,480 @@
+#include "prewire/machine.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <tuple>
+
+#include "machine/check.h"
+#include "machine/impl.h"
+#include "machine/parse.h"
+#include "machine/text_file.h"
+
+namespace prewire {
+
+namespace {
+
+// How far back `way_here` can look at least, in cycles; a checkpoint costs about a microsecond.
+constexpr Cycle kCheckpointEvery = 1'000'000;
+
+Fault input_fault(std::string id, std::string what, std::string expected, std::string found, std::string hint) {
+  Fault fault;
+  fault.id = std::move(id);
+  fault.what = std::move(what);
+  fault.expected = std::move(expected);
+  fault.found = std::move(found);
+  fault.hint = std::move(hint);
+  return fault;
+}
+
+}  // namespace
+
+namespace {
+
+std::array<std::uint8_t, 5> code_at(const Machine& machine, std::uint16_t address) {
+  std::array<std::uint8_t, 5> code{};
+  for (std::size_t i = 0; i < code.size(); ++i) code[i] = machine.peek(static_cast<std::uint16_t>(address + i));
+  return code;
+}
+
+}  // namespace
+
+Disassembly disassemble(const Machine& machine, std::uint16_t address) {
+  return disassemble(machine.cpu().type(), address, code_at(machine, address));
+}
+
+Outline outline(const Machine& machine, std::uint16_t address) {
+  return outline(machine.cpu().type(), address, code_at(machine, address));
+}
+
+std::string to_string(const SourcePlace& place) {
+  return fmt::format("{}:{}", place.map->files[static_cast<std::size_t>(place.line->file)], place.line->number);
+}
+
+// ---------------------------------------------------------------------------------------------------------------------
+// Inside
+
+Stop Machine::Impl::run(Cycle until, bool one_instruction) {
+  if (!have_checkpoint[0]) checkpoint();
+  for (;;) {
+    const Cycle leg = std::min(until, next_checkpoint);
+    const Stop stop = cpu->run(leg, one_instruction);
+    if (clock.now >= next_checkpoint) checkpoint();
+    if (stop.reason != StopReason::limit || stop.cycle >= until) return stop;
+    if (one_instruction && (!stop.mid_instruction || stop.cycle < leg)) return stop;
+  }
+}
+
+void Machine::Impl::checkpoint() {
+  std::swap(checkpoints[0].bytes_, checkpoints[1].bytes_);
+  have_checkpoint[1] = have_checkpoint[0];
+  checkpoints[0].bytes_.clear();
+  Archive out(checkpoints[0].bytes_);
+  archive(out);
+  have_checkpoint[0] = true;
+  next_checkpoint = clock.now + kCheckpointEvery;
+}
+
+void Machine::Impl::touch() { have_checkpoint[0] = have_checkpoint[1] = false; }
+
+void Machine::Impl::archive(Archive& archive) {
+  archive(fingerprint);
+  clock.archive(archive);
+  board.archive(archive);
+  bus.archive(archive);
+  std::uint64_t inputs = pending.size();
+  archive(inputs);
+  pending.resize(inputs);
+  archive.bytes(pending.data(), inputs * sizeof(Input));
+  for (auto& seat : seats) seat->chip->archive(archive);
+  cpu->archive(archive);
+}
+
+void Machine::Impl::apply(const Input& input) {
+  if (input.chip == Input::kReset) {
+    clock.cancel(kResetTimer, 0);
+    if (input.value != 0) {
+      board.drive(reset_pin, open_low());
+    } else {
+      on_timer({clock.moment, 0, kResetTimer, 0});
+    }
+    return;
+  }
+  seats[static_cast<std::size_t>(input.chip)]->chip->input(input.value);
+}
+
+void Machine::Impl::schedule(Input input) {
+  const auto later = [](const Input& a, const Input& b) {
+    return std::tie(a.when, a.order) > std::tie(b.when, b.order);
+  };
+  for (const Input& other : pending) {
+    if (other.when == input.when) input.order = std::max(input.order, other.order + 1);
+  }
+  pending.insert(std::lower_bound(pending.begin(), pending.end(), input, later), input);
+  clock.set(kInputTimer, 0, pending.back().when);
+}
+
+Input Machine::Impl::parse_input(std::string_view chip, std::string_view value) const {
+  Input input;
+  if (chip == "RESET") {
+    if (value != "pressed" && value != "released") {
+      throw InputError(input_fault("bad-input-value", "RESET cannot be set to that", "pressed or released",
+                                   fmt::format("\"{}\"", value), ""));
+    }
+    input.chip = Input::kReset;
+    input.value = value == "pressed" ? 1 : 0;
+    return input;
+  }
+  std::vector<std::string> names{"RESET"};
+  for (const auto& seat : seats) {
+    if (!seat->type->input.empty()) names.push_back(seat->wiring.name);
+    if (seat->wiring.name != chip) continue;
+    if (seat->type->input.empty()) {
+      throw InputError(input_fault("no-input", fmt::format("a person cannot set {}", chip),
+                                   "a part with a knob or contact", fmt::format("{}, a {}", chip, seat->type->name),
+                                   "`prewire list` shows which parts take a value"));
+    }
+    const auto parsed = seat->chip->parse_input(value);
+    if (!parsed) {
+      throw InputError(input_fault("bad-input-value", fmt::format("{} cannot be set to that", chip), seat->type->input,
+                                   fmt::format("\"{}\"", value), ""));
+    }
+    input.chip = seat->wiring.chip;
+    input.value = *parsed;
+    return input;
+  }
+  const std::string near = did_you_mean(chip, names);
+  throw InputError(input_fault("unknown-part", "no such part to set", "a part of this machine that a person can set",
+                               fmt::format("\"{}\"", chip),
+                               near.empty() ? "" : fmt::format("did you mean \"{}\"?", near)));
+}
+
+NetId Machine::Impl::find_net(std::string_view name, std::string* trouble) const {
+  for (NetId net = 0; net < static_cast<NetId>(board.nets()); ++net) {
+    if (board.net_name(net) == name) return net;
+  }
+  const auto dot = name.find('.');
+  std::vector<std::string> candidates;
+  for (std::size_t pin = 0; pin < pin_owner.size(); ++pin) {
+    const std::string& pin_name = board.pin_name(static_cast<PinId>(pin));
+    if (pin_name == name) return board.net(static_cast<PinId>(pin));
+    if (dot == std::string_view::npos || pin_name.starts_with(name.substr(0, dot + 1))) candidates.push_back(pin_name);
+  }
+  if (trouble != nullptr) {
+    const std::string near = did_you_mean(name, candidates);
+    *trouble =
+        near.empty() ? "write a pin such as CPU.IRQ, or the label of a net" : fmt::format("did you mean \"{}\"?", near);
+  }
+  return -1;
+}
+
+std::string Machine::Impl::net_list(NetId net) const {
+  std::string text;
+  for (PinId pin : board.pins(net)) {
+    const Drive::Kind kind = board.driving(pin).kind;
+    if (kind == Drive::Kind::release || kind == Drive::Kind::pull) continue;
+    const char* how = kind == Drive::Kind::high ? "high" : kind == Drive::Kind::volts ? "a voltage" : "low";
+    text += fmt::format("{}{} drives {}", text.empty() ? "" : ", ", board.pin_name(pin), how);
+  }
+  return text;
+}
+
+void Machine::Impl::on_pin(PinId pin, Level level, Stamp when) {
+  const auto& [chip, index] = pin_owner[static_cast<std::size_t>(pin)];
+  if (chip >= -1) seat(chip).chip->on_edge(index, level, when);
+}
+
+void Machine::Impl::on_net(NetId net, Stamp when) {
+  watchers.tell(Observer::kNets,
+                [&](Observer& observer) { observer.on_net(board.net_name(net), board.state(net), when); });
+}
+
+void Machine::Impl::on_contention(NetId net) {
+  findings.report("net-contention", Weight::stop, static_cast<std::uint64_t>(net), [&] {
+    std::string who = net_list(net);
+    if (board.is_rail(net)) who += fmt::format(" against the rail {}", board.net_name(net));
+    if (who.empty()) who = "a closed contact joins it to something that differs";
+    return std::pair(fmt::format("drivers disagree on net {}: {}", board.net_name(net), who),
+                     std::string("let only one output drive a net at a time; real outputs get hot or break"));
+  });
+}
+
+void Machine::Impl::on_unsettled(NetId net) {
+  findings.report("net-unsettled", Weight::stop, static_cast<std::uint64_t>(net), [&] {
+    return std::pair(fmt::format("net {} keeps changing within one moment and does not settle", board.net_name(net)),
+                     std::string("look for a ring of gates that feeds itself"));
+  });
+}
+
+// ---------------------------------------------------------------------------------------------------------------------
+// Outside
+
+Machine::Machine(std::unique_ptr<Impl> impl) : impl_(std::move(impl)) { impl_->power_on(); }
+Machine::Machine(Machine&&) noexcept = default;
+Machine& Machine::operator=(Machine&&) noexcept = default;
+Machine::~Machine() = default;
+
+const std::string& Machine::title() const { return impl_->spec.title; }
+const std::string& Machine::about() const { return impl_->spec.about; }
+const std::vector<Fault>& Machine::remarks() const { return impl_->remarks; }
+
+Cycle Machine::now() const { return impl_->clock.now; }
+const Timebase& Machine::timebase() const { return impl_->timebase; }
+
+Stop Machine::run_until(Cycle cycles) { return impl_->run(cycles, false); }
+Stop Machine::step_instruction() { return impl_->run(Clock::kNever / 4, true); }
+bool Machine::nothing_due() const { return impl_->clock.next() >= Clock::kNever; }
+void Machine::request_stop() { impl_->cpu->request_stop(); }
+
+void Machine::reset() {
+  impl_->touch();
+  impl_->hold_reset();
+  impl_->board.settle(impl_->clock.moment);
+}
+
+void Machine::power_cycle() { impl_->power_on(); }
+
+Cpu& Machine::cpu() {
+  impl_->touch();
+  return *impl_->cpu;
+}
+const Cpu& Machine::cpu() const { return *impl_->cpu; }
+
+std::uint8_t Machine::peek(std::uint16_t address) const { return impl_->bus.peek(address); }
+bool Machine::poke(std::uint16_t address, std::uint8_t value) {
+  impl_->touch();
+  return impl_->bus.poke(address, value);
+}
+ByteUse Machine::use(std::uint16_t address) const { return impl_->bus.use(address); }
+std::vector<std::string> Machine::answering(std::uint16_t address) const { return impl_->bus.answering(address); }
+void Machine::set_breakpoint(std::uint16_t address, bool on) {
+  impl_->have_checkpoint[0] = impl_->have_checkpoint[1] = false;
+  impl_->bus.set_breakpoint(address, on);
+}
+
+std::vector<const Image*> Machine::programs() const {
+  std::vector<const Image*> images;
+  for (const ProgramSpec& program : impl_->spec.programs) images.push_back(&program.image);
+  return images;
+}
+
+std::optional<SourcePlace> Machine::source_at(std::uint16_t address) const {
+  for (const ProgramSpec& program : impl_->spec.programs) {
+    const SourceMap* map = program.image.source.get();
+    const SourceMap::Line* line = map == nullptr ? nullptr : map->at(address);
+    if (line != nullptr) return SourcePlace{map, line};
+  }
+  return std::nullopt;
+}
+
+std::optional<std::uint16_t> Machine::address_of(std::string_view text) const {
+  if (const auto address = parse_address(text)) return address;
+  for (const ProgramSpec& program : impl_->spec.programs) {
+    if (program.image.source == nullptr) continue;
+    const SourceMap::Symbol* symbol = program.image.source->find(text);
+    if (symbol == nullptr || symbol->kind == SourceMap::SymbolKind::macro) continue;
+    return static_cast<std::uint16_t>(symbol->value);
+  }
+  return std::nullopt;
+}
+
+std::string_view Machine::label_at(std::uint16_t address) const {
+  for (const ProgramSpec& program : impl_->spec.programs) {
+    if (program.image.source == nullptr) continue;
+    for (const SourceMap::Symbol& symbol : program.image.source->symbols) {
+      if (symbol.kind == SourceMap::SymbolKind::label && symbol.value == address) return symbol.name;
+    }
+  }
+  return {};
+}
+
+std::vector<ChipView> Machine::chips() const {
+  std::vector<ChipView> views;
+  for (std::size_t i = 0; i < impl_->seats.size(); ++i) {
+    const Impl::Seat& seat = *impl_->seats[i];
+    const ChipSpec& spec = impl_->spec.chips[i];
+    ChipView view{seat.wiring.name, seat.type, seat.chip->lamps(), &spec.parameters};
+    if (spec.at) {
+      const Range mirror = spec.mirror.value_or(*spec.at);
+      view.place = BusPlace{spec.at->first, spec.at->last, mirror.first, mirror.last, spec.bus};
+    }
+    views.push_back(view);
+  }
+  return views;
+}
+
+ChipView Machine::processor() const { return {impl_->cpu_seat->wiring.name, impl_->cpu_seat->type, {}}; }
+
+std::vector<NetView> Machine::nets() const {
+  std::vector<NetView> views;
+  for (NetId net = 0; net < static_cast<NetId>(impl_->board.nets()); ++net) {
+    NetView view{impl_->board.net_name(net), {}, impl_->board.is_rail(net), impl_->board.state(net)};
+    for (PinId pin : impl_->board.pins(net)) {
+      const auto [chip, index] = impl_->pin_owner[static_cast<std::size_t>(pin)];
+      if (chip >= -1) view.pins.push_back({chip, index});
+    }
+    if (view.rail || view.pins.size() > 1) views.push_back(std::move(view));
+  }
+  return views;
+}
+
+std::optional<NetState> Machine::net(std::string_view name) const {
+  const NetId net = impl_->find_net(name, nullptr);
+  if (net < 0) return std::nullopt;
+  return impl_->board.state(net);
+}
+
+std::string Machine::net_trouble(std::string_view name) const {
+  std::string trouble;
+  impl_->find_net(name, &trouble);
+  return trouble;
+}
+
+void Machine::set(std::string_view chip, std::string_view value) {
+  const Input input = impl_->parse_input(chip, value);
+  impl_->touch();
+  impl_->apply(input);
+  impl_->board.settle(impl_->clock.moment);
+}
+
+void Machine::schedule(std::string_view chip, std::string_view value, Stamp when) {
+  Input input = impl_->parse_input(chip, value);
+  input.when = std::max(when, stamp_of(now()));
+  impl_->touch();
+  impl_->schedule(input);
+}
+
+Snapshot Machine::save() const {
+  Snapshot snapshot;
+  save(snapshot);
+  return snapshot;
+}
+
+void Machine::save(Snapshot& into) const {
+  into.bytes_.clear();
+  Archive out(into.bytes_);
+  impl_->archive(out);
+}
+
+void Machine::restore(const Snapshot& snapshot) {
+  std::uint64_t fingerprint = 0;
+  if (snapshot.bytes_.size() >= sizeof fingerprint) {
+    std::memcpy(&fingerprint, snapshot.bytes_.data(), sizeof fingerprint);
+  }
+  if (fingerprint != impl_->fingerprint) {
+    throw InputError(input_fault("foreign-snapshot", "this saved state belongs to another machine",
+                                 "a state saved by the same description", "another one",
+                                 "load the machine that saved it"));
+  }
+  Archive in{std::span<const std::uint8_t>(snapshot.bytes_)};
+  impl_->archive(in);
+  impl_->have_checkpoint[0] = impl_->have_checkpoint[1] = false;
+}
+
+void Machine::watch(Observer& observer) { impl_->watchers.add(observer); }
+void Machine::unwatch(Observer& observer) { impl_->watchers.remove(observer); }
+const std::vector<Finding>& Machine::findings() const { return impl_->findings.list(); }
+
+std::vector<PastInstruction> Machine::way_here(std::size_t count) {
+  struct Recorder final : Observer {
+    unsigned wants() const override { return kInstructions; }
+    void on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle cycle) override {
+      std::vector<std::uint8_t> code;
+      for (std::uint16_t i = 0; i < 5; ++i) code.push_back(bus->peek(static_cast<std::uint16_t>(pc + i)));
+      std::string text = opcode < 0 ? "(interrupt or reset)" : disassemble(cpu.type(), pc, code).text;
+      past.push_back({cycle, pc, opcode, to_string(cpu), std::move(text)});
+      if (past.size() > 2 * keep) past.erase(past.begin(), past.end() - static_cast<std::ptrdiff_t>(keep));
+    }
+    const SystemBus* bus = nullptr;
+    std::size_t keep = 0;
+    std::vector<PastInstruction> past;
+  };
+  if (!impl_->have_checkpoint[0] || count == 0) return {};
+  Recorder recorder;
+  recorder.bus = &impl_->bus;
+  recorder.keep = count;
+
+  const Cycle here = now();
+  Snapshot present = save();
+  Watchers others;
+  others.add(recorder);
+  impl_->watchers.swap(others);
+  impl_->findings.mute(true);
+  const Snapshot& from = impl_->checkpoints[impl_->have_checkpoint[1] ? 1 : 0];
+  {
+    Archive in{std::span<const std::uint8_t>(from.bytes_)};
+    impl_->archive(in);
+  }
+  while (impl_->cpu->run(here).reason == StopReason::breakpoint) {
+  }
+  {
+    Archive in{std::span<const std::uint8_t>(present.bytes_)};
+    impl_->archive(in);
+  }
+  impl_->findings.mute(false);
+  impl_->watchers.swap(others);
+  if (recorder.past.size() > count) {
+    recorder.past.erase(recorder.past.begin(), recorder.past.end() - static_cast<std::ptrdiff_t>(count));
+  }
+  return recorder.past;
+}
+
+// ---------------------------------------------------------------------------------------------------------------------
+// Loading
+
+namespace {
+
+std::uint64_t fingerprint_of(std::string_view json, const MachineSpec& spec) {
+  // FNV-1a, 64 bits (draft-eastlake-fnv).
+  std::uint64_t hash = 0xCBF29CE484222325;
+  const auto add = [&](std::uint8_t byte) { hash = (hash ^ byte) * 0x100000001B3; };
+  for (char c : json) add(static_cast<std::uint8_t>(c));
+  for (const ProgramSpec& program : spec.programs) {
+    for (const Segment& segment : program.image.segments) {
+      for (std::uint8_t byte : segment.bytes) add(byte);
+    }
+  }
+  return hash;
+}
+
+std::filesystem::path folder_of(const std::filesystem::path& file) {
+  const std::filesystem::path folder = file.parent_path();
+  return folder.empty() ? "." : folder;
+}
+
+std::unique_ptr<Machine::Impl> load(std::string_view json, const std::string& name, const std::filesystem::path& folder,
+                                    const Registry& registry, const LoadOptions& options) {
+  CheckedMachine checked = read_and_check(json, name, folder, registry, options);
+  if (checked.data_faults || (checked.wiring_faults && !options.run_faulty)) {
+    std::erase_if(checked.faults, [](const Fault& fault) { return fault.weight != Weight::stop; });
+    throw InputError(std::move(checked.faults));
+  }
+  auto impl = std::make_unique<Machine::Impl>(std::move(checked.spec));
+  impl->remarks = std::move(checked.faults);
+  impl->fingerprint = fingerprint_of(json, impl->spec);
+  return impl;
+}
+
+}  // namespace
+
+std::vector<Fault> check_machine(std::string_view json, const std::string& name, const std::filesystem::path& folder,
+                                 const Registry& registry, const LoadOptions& options) {
+  return read_and_check(json, name, folder, registry, options).faults;
+}
+
+std::vector<Fault> Machine::check_file(const std::filesystem::path& file, const Registry& registry,
+                                       const LoadOptions& options) {
+  return check_machine(read_text_file(file, "the machine file"), file.string(), folder_of(file), registry, options);
+}
+
+Machine Machine::from_file(const std::filesystem::path& file, const Registry& registry, const LoadOptions& options) {
+  return Machine(load(read_text_file(file, "the machine file"), file.string(), folder_of(file), registry, options));
+}
+
+Machine Machine::from_text(std::string_view json, const std::string& name, const Registry& registry,
+                           const LoadOptions& options) {
+  return Machine(load(json, name, {}, registry, options));
+}
+
+}  // namespace prewire

@@ -1,0 +1,23 @@
+#include "machine/text_file.h"
+
+#include <system_error>
+
+#include "image/file_bytes.h"
+#include "machine/json_text.h"
+
+namespace prewire {
+
+std::string read_text_file(const std::filesystem::path& file, const std::string& subject) {
+  FileBytes read = read_bytes(file, JsonText::kMostBytes);
+  if (read.error == 0) return std::move(read.bytes);  // if it is too large, the reader says so
+  std::error_code error;
+  throw InputError(Fault{.id = "unreadable-file",
+                         .weight = Weight::stop,
+                         .place = {.file = file.string(), .line = 0, .column = 0, .pointer = {}},
+                         .what = subject + " cannot be read",
+                         .expected = "a file that can be opened",
+                         .found = std::filesystem::exists(file, error) ? "one that cannot" : "no such file",
+                         .hint = "check the path"});
+}
+
+}  // namespace prewire
