@@ -1,0 +1,475 @@
+// ADC0801 to ADC0805: 8-bit successive-approximation converters for a microprocessor bus. National ADC0801-05 data
+// sheet; Philips ADC0803/0804 data sheet for the clocks of a conversion.
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+
+#include "chips.h"
+#include "input_watch.h"
+#include "report.h"
+
+namespace prewire::chips {
+
+namespace {
+
+__extension__ using Wide = __int128;
+
+// In the order of the package.
+enum Pin { kCs, kRd, kWr, kClkIn, kIntr, kVinPlus, kVinMinus, kAgnd, kVrefHalf, kDgnd, kDb7, kDb0 = 17, kClkR, kVcc };
+enum Tag : unsigned { kDone, kSetOver };
+
+constexpr int kBits = 8;
+constexpr std::int64_t kClocksPerBit = 8;
+// Philips data sheet: 1 to 8 clocks until the internal phase is right, 64 for the bits, and one to hand over.
+constexpr std::int64_t kTransfer = kBits * kClocksPerBit + 1;
+constexpr std::int64_t kSetClocks = 8;
+
+// National data sheet: clock frequency, and how far beyond the supplies an input may go.
+constexpr std::int64_t kSlowest = 100'000'000, kFastest = 1'460'000'000;
+constexpr std::int64_t kBeyond = 50'000;
+
+constexpr std::int64_t kOhmsMost = 10'000'000;
+constexpr std::int64_t kFaradsMost = 1'000'000'000;
+
+/// 1/(1.1 R C), rounded to a millihertz.
+constexpr std::int64_t rc_frequency(std::int64_t ohms, std::int64_t femtofarads) {
+  const Wide rc = static_cast<Wide>(11) * ohms * femtofarads;
+  return static_cast<std::int64_t>((static_cast<Wide>(10) * 1'000'000'000'000'000'000 + rc / 2) / rc);
+}
+
+class Adc080x final : public Chip {
+ public:
+  Adc080x(Socket& socket, const Parameters& parameters)
+      : Chip(socket),
+        clock_(parameters["clock"]),
+        clock_r_(parameters["clock_r"]),
+        clock_c_(parameters["clock_c"]),
+        start_clocks_(parameters["start_clocks"]),
+        vcc_(parameters["vcc"]),
+        vref_half_(parameters["vref_half"]),
+        error_(parameters["error"]) {}
+
+  void power_on() override {
+    state_ = {};
+    state_.latch = static_cast<std::uint8_t>(socket().seed());
+    drive_intr(false);
+    socket().drive(kClkR, drive_high());
+    if (own_clock()) socket().offer_beat(kClkR, {rc_frequency(clock_r_, clock_c_), 0});
+  }
+
+  void start() override {
+    find_clock();
+    clock_edges_.start(socket().level(kClkIn));
+    on_bus_ = !socket().wired(kCs) && !socket().wired(kRd) && !socket().wired(kWr);
+    measure();
+    if (on_bus_) return;
+    for (const int pin : {kCs, kRd, kWr}) {
+      watch_input(socket(), pin);
+      strobe(pin);
+    }
+    state_.writing = low(kCs) && low(kWr);
+    state_.reading = low(kCs) && low(kRd);
+    if (state_.reading) drive_data();
+  }
+
+  // On the bus the strobes come from gates that decode the address: RD and WR are low while E is high, and rise here.
+  std::uint8_t read(unsigned) override {
+    check_read();
+    socket().event("read", state_.latch);
+    if (state_.set_active) {
+      socket().event("interrupt-kept");
+    } else {
+      drive_intr(false);
+    }
+    return state_.latch;
+  }
+
+  void write(unsigned, std::uint8_t) override {
+    begin_write();
+    begin_conversion();
+  }
+
+  std::uint8_t peek(unsigned) const override { return state_.latch; }
+
+  void on_edge(int pin, Level level, Stamp when) override {
+    switch (pin) {
+      case kVinPlus:
+      case kVinMinus:
+      case kVrefHalf:
+        approximate(when);
+        measure();
+        break;
+      case kClkIn:
+        if (clock_edges_.sense(level) == EdgeSense::Edge::rise && counting()) count(when);
+        break;
+      default:
+        if (on_bus_) break;
+        watch_input(socket(), pin);
+        strobe(pin);
+        follow_strobes();
+    }
+  }
+
+  void on_timer(unsigned tag, Stamp when) override {
+    const int pin = watched_pin(tag);
+    if (pin >= 0) report_unsure(socket(), pin, !low(pin));
+    if (tag == kDone) finish(when);
+    if (tag == kSetOver) end_set();
+  }
+
+  void archive(Archive& archive) override {
+    archive(state_);
+    archive(clock_edges_);
+  }
+
+ private:
+  // -- the clock
+
+  bool own_clock() const { return clock_r_ > 0 && clock_c_ > 0; }
+
+  void find_clock() {
+    beat_.reset();
+    if (clock_ > 0) {
+      beat_ = Beat{clock_, 0};
+    } else if (socket().wired(kClkIn)) {
+      beat_ = socket().beat(kClkIn);
+    } else if (own_clock()) {
+      beat_ = Beat{rc_frequency(clock_r_, clock_c_), 0};
+    }
+    if (!beat_ || (beat_->millihertz >= kSlowest && beat_->millihertz <= kFastest)) return;
+    tell("converter-clock", Weight::warn, 0, [&] {
+      return std::pair(fmt::format("{} is clocked at {}, and its data sheet wants 100 kHz to 1460 kHz", socket().name(),
+                                   format_quantity(beat_->millihertz, Unit::millihertz)),
+                       "change clock_r and clock_c, or what drives CLK_IN; 10 kOhm and 150 pF give 606 kHz");
+    });
+  }
+
+  /// Whether the clock comes edge by edge, from something without a frequency.
+  bool counting() const { return !beat_ && socket().wired(kClkIn); }
+
+  /// A moment that clocks are counted from.
+  struct Mark {
+    Stamp when;
+    std::int64_t clocks;  ///< counted by then, where edges are counted
+  };
+
+  Mark mark() const { return {socket().now(), state_.clocks}; }
+
+  /// When so many clocks are over, with a clock that has a frequency.
+  Stamp after(const Mark& mark, std::int64_t clocks) const {
+    const Wide quarters = 4 * static_cast<Wide>(socket().timebase().millihertz());
+    const auto stamps = static_cast<Stamp>((clocks * quarters + beat_->millihertz / 2) / beat_->millihertz);
+    return mark.when + std::max<Stamp>(stamps, 1);
+  }
+
+  bool over(const Mark& mark, std::int64_t clocks, Stamp when) const {
+    return beat_ ? after(mark, clocks) <= when : state_.clocks - mark.clocks >= clocks;
+  }
+
+  /// Where a counter of the clocks stands, modulo 8.
+  std::int64_t phase() const {
+    if (!beat_) return state_.clocks % 8;
+    const Wide since = static_cast<Wide>(socket().now() - beat_->phase) * beat_->millihertz;
+    return static_cast<std::int64_t>(since / (4 * static_cast<Wide>(socket().timebase().millihertz())) % 8);
+  }
+
+  void count(Stamp when) {
+    ++state_.clocks;
+    if (state_.converting && over(state_.begun, state_.delay + kTransfer, when)) {
+      finish(when);
+    } else if (state_.set_active && over(state_.finished, kSetClocks, when)) {
+      end_set();
+    }
+  }
+
+  // -- strobes on pins
+
+  bool low(int pin) const { return (state_.low >> pin & 1) != 0; }
+
+  /// Takes in the level of CS, RD or WR.
+  void strobe(int pin) {
+    const Level level = socket().level(pin);
+    if (level == Level::unknown) return;
+    const bool is_low = level == Level::low || (level == Level::floating && !socket().floating_bit(pin));
+    state_.low = static_cast<std::uint8_t>((state_.low & ~(1U << pin)) | (is_low ? 1U << pin : 0));
+  }
+
+  void follow_strobes() {
+    const bool writing = low(kCs) && low(kWr);
+    if (writing != state_.writing) {
+      state_.writing = writing;
+      if (writing) {
+        begin_write();
+      } else {
+        begin_conversion();
+      }
+    }
+    const bool reading = low(kCs) && low(kRd);
+    if (reading == state_.reading) return;
+    if (reading) {
+      begin_read();
+    } else {
+      end_read();
+    }
+  }
+
+  void begin_read() {
+    state_.reading = true;
+    check_read();
+    socket().event("read", state_.latch);
+    drive_data();
+    if (!state_.set_active) drive_intr(false);
+  }
+
+  void end_read() {
+    state_.reading = false;
+    if (state_.set_active) socket().event("interrupt-kept");
+    for (int pin = kDb7; pin <= kDb0; ++pin) socket().drive(pin, release());
+  }
+
+  void drive_data() {
+    for (int bit = 0; bit < kBits; ++bit) socket().drive(kDb0 - bit, drive((state_.latch >> bit & 1) != 0));
+  }
+
+  void drive_intr(bool asserted) { socket().drive(kIntr, drive(!asserted)); }
+
+  void tell(std::string_view id, Weight weight, int subject, auto texts) {
+    report(socket(), id, weight, subject, texts);
+  }
+
+  void check_read() {
+    if (!state_.converted) {
+      tell("converter-no-result", Weight::warn, 0, [&] {
+        return std::pair(fmt::format("{} was read before its first conversion was over", socket().name()),
+                         "start a conversion and wait for INTR to go low before you read");
+      });
+    } else if (state_.converting && !free_running()) {
+      tell("converter-busy", Weight::hint, 0, [&] {
+        return std::pair(
+            fmt::format("{} was read during a conversion and gave the result of the one before", socket().name()),
+            "wait for INTR to go low: a conversion takes 66 to 73 clocks");
+      });
+    }
+  }
+
+  /// The conversion was started by the end of the one before.
+  bool free_running() const { return state_.converted && state_.begun.when == state_.finished.when; }
+
+  // -- the conversion
+
+  /// CS and WR are low: the converter is held in reset.
+  void begin_write() {
+    if (state_.converting) socket().event("conversion-aborted");
+    state_.converting = 0;
+    state_.set_active = 0;
+    socket().cancel(kDone);
+    drive_intr(false);
+  }
+
+  /// The first of CS and WR has risen.
+  void begin_conversion() {
+    state_.converting = 1;
+    state_.begun = mark();
+    state_.code = 0;
+    state_.bits = kBits;
+    state_.delay = start_clocks_ > 0 ? start_clocks_ : 8 - phase();
+    if (beat_) socket().timer(kDone, after(state_.begun, state_.delay + kTransfer));
+    socket().event("conversion-started", state_.delay + kTransfer);
+    check_surroundings();
+  }
+
+  /// Decides the bits whose moment has passed, from the input as it was then: there is no sample-and-hold.
+  void approximate(Stamp when) {
+    while (state_.converting && state_.bits > 0 &&
+           over(state_.begun, state_.delay + kClocksPerBit * (kBits + 1 - state_.bits), when)) {
+      decide();
+    }
+  }
+
+  void decide() {
+    const auto trial = static_cast<std::uint8_t>(state_.code | 1U << --state_.bits);
+    // The step to code n lies half a step below n; all in 1/512000 of the span, which is 256 steps of 2000.
+    const std::int64_t step = 2'000 * trial - 1'000 - 2 * error_;
+    if ((state_.plus - state_.minus) * 512'000 >= step * 2 * state_.half) state_.code = trial;
+  }
+
+  void finish(Stamp when) {
+    while (state_.bits > 0) decide();
+    state_.converting = 0;
+    state_.converted = 1;
+    state_.latch = state_.code;
+    state_.finished = mark();
+    state_.set_active = 1;
+    socket().event("conversion-done", state_.latch);
+    drive_intr(true);
+    if (state_.reading) drive_data();
+    if (beat_) socket().timer(kSetOver, std::max(when, after(state_.finished, kSetClocks)));
+  }
+
+  /// For eight clocks the end of the conversion outweighs RD.
+  void end_set() {
+    state_.set_active = 0;
+    if (state_.reading) drive_intr(false);
+  }
+
+  // -- the analog inputs
+
+  /// Keeps the voltages for the bits to come. An input that floats keeps its last one.
+  void measure() {
+    const auto take = [&](int pin, std::int64_t& microvolts) {
+      const NetState& net = socket().look(pin);
+      if (net.strength == Strength::none) return;
+      microvolts = net.microvolts;
+      if (microvolts < -kBeyond || microvolts > vcc_ + kBeyond) report_range(pin, microvolts);
+    };
+    take(kVinPlus, state_.plus);
+    take(kVinMinus, state_.minus);
+    // Left alone, VREF/2 is held at half the supply by a divider inside.
+    state_.half = socket().wired(kVrefHalf) || vref_half_ == 0 ? vcc_ / 2 : vref_half_;
+    take(kVrefHalf, state_.half);
+  }
+
+  void report_range(int pin, std::int64_t microvolts) {
+    tell("converter-input-range", Weight::warn, pin, [&] {
+      return std::pair(
+          fmt::format("{} is at {}, beyond what its clamp diodes allow: -0.05 V to {}", socket().pin_name(pin),
+                      format_quantity(microvolts, Unit::microvolts), format_quantity(vcc_ + kBeyond, Unit::microvolts)),
+          "keep the input between AGND and VCC; put 1 to 10 kOhm in series with a source that may go beyond");
+    });
+  }
+
+  // -- what is wrong when a conversion starts
+
+  void check_surroundings() {
+    for (const int pin : {kVinPlus, kVinMinus}) {
+      if (socket().look(pin).strength != Strength::none) continue;
+      tell("floating-input", Weight::warn, pin, [&] {
+        return std::pair(fmt::format("{} floats while a conversion starts", socket().pin_name(pin)),
+                         "wire it to the voltage to be measured; VIN- goes to GND if there is no other");
+      });
+    }
+    const bool still = counting() && state_.clocks == 0 && socket().look(kClkIn).strength != Strength::driven;
+    if (!beat_ && (!counting() || still)) {
+      tell("converter-no-clock", Weight::warn, 0, [&] {
+        return std::pair(fmt::format("{} has no clock: the conversion will never end", socket().name()),
+                         "give it clock_r and clock_c, such as 10 kOhm and 150 pF, and leave CLK_R and CLK_IN unwired; "
+                         "or wire CLK_IN to a clock");
+      });
+    }
+    if (2 * state_.half > vcc_ + vcc_ / 2) {
+      tell("converter-span", Weight::hint, 0, [&] {
+        return std::pair(fmt::format("{} has {} at VREF/2 and so a span of {}, which its inputs cannot use up",
+                                     socket().name(), format_quantity(state_.half, Unit::microvolts),
+                                     format_quantity(2 * state_.half, Unit::microvolts)),
+                         "VREF/2 takes half of the span: 2.56 V for 20 mV steps");
+      });
+    }
+  }
+
+  const std::int64_t clock_, clock_r_, clock_c_, start_clocks_, vcc_, vref_half_, error_;
+
+  // Follow from the wiring.
+  std::optional<Beat> beat_;
+  bool on_bus_ = false;
+
+  struct State {
+    Mark begun{}, finished{};
+    std::int64_t clocks = 0;                     // rising edges of CLK_IN, where they are counted
+    std::int64_t delay = 0;                      // clocks before the first bit's
+    std::int64_t bits = 0;                       // to be decided
+    std::int64_t plus = 0, minus = 0, half = 0;  // microvolts at the analog inputs
+    std::uint8_t code = 0;                       // the approximation
+    std::uint8_t latch = 0;
+    std::uint8_t low = 0;                   // a bit for each of CS, RD and WR
+    std::uint8_t writing = 0, reading = 0;  // CS and WR, CS and RD are low
+    std::uint8_t converting = 0;
+    std::uint8_t converted = 0;   // the latch holds a result
+    std::uint8_t set_active = 0;  // the end of a conversion still holds INTR low
+  } state_;
+  EdgeSense clock_edges_;
+};
+
+ChipType make_type(std::string name, std::string title, const std::string& error, std::int64_t most_error) {
+  const auto strobe = [](std::string_view pin) {
+    return PinSpec{.name = pin, .kind = PinKind::input, .implied = Implied::bus, .listens = true};
+  };
+  const auto analog = [](std::string_view pin, bool optional) {
+    return PinSpec{.name = pin, .kind = PinKind::analog_in, .listens = true, .optional = optional};
+  };
+  ChipType type;
+  type.name = std::move(name);
+  type.title = std::move(title);
+  type.summary = "Measures the voltage between VIN+ and VIN- in 256 steps, in 66 to 73 periods of its clock. " + error;
+  type.pins = {strobe("CS"),
+               strobe("RD"),
+               strobe("WR"),
+               {.name = "CLK_IN", .kind = PinKind::input, .listens = true, .optional = true, .takes_beat = true},
+               {.name = "INTR", .kind = PinKind::output},
+               analog("VIN+", false),
+               analog("VIN-", false),
+               {.name = "AGND", .kind = PinKind::supply},
+               analog("VREF/2", true),
+               {.name = "DGND", .kind = PinKind::supply}};
+  for (const std::string_view pin : {"DB7", "DB6", "DB5", "DB4", "DB3", "DB2", "DB1", "DB0"}) {
+    type.pins.push_back({.name = pin, .kind = PinKind::three_state, .implied = Implied::bus});
+  }
+  type.pins.push_back({.name = "CLK_R", .kind = PinKind::output});
+  type.pins.push_back({.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh});
+  for (std::size_t pin = 0; pin < type.pins.size(); ++pin) type.pins[pin].number = static_cast<std::uint8_t>(pin + 1);
+
+  type.parameters = {{.name = "clock_r",
+                      .unit = Unit::ohms,
+                      .minimum = 0,
+                      .maximum = kOhmsMost,
+                      .help = "resistor from CLK_R to CLK_IN, which stay unwired; 0: none"},
+                     {.name = "clock_c",
+                      .unit = Unit::femtofarads,
+                      .minimum = 0,
+                      .maximum = kFaradsMost,
+                      .help = "capacitor from CLK_IN to ground; 0: none"},
+                     {.name = "clock",
+                      .unit = Unit::millihertz,
+                      .minimum = 0,
+                      .maximum = 10'000'000'000,
+                      .help = "clock frequency as measured, whatever the circuit should give; 0: by the circuit"},
+                     {.name = "start_clocks",
+                      .minimum = 0,
+                      .maximum = 8,
+                      .help = "clocks from the start to the first bit's; 0: 1 to 8, by the phase of the clock"},
+                     {.name = "vcc",
+                      .unit = Unit::microvolts,
+                      .fallback = 5'000'000,
+                      .minimum = 4'500'000,
+                      .maximum = 6'300'000,
+                      .help = "supply voltage"},
+                     {.name = "vref_half",
+                      .unit = Unit::microvolts,
+                      .minimum = 0,
+                      .maximum = 3'150'000,
+                      .help = "voltage at VREF/2 where the pin is not wired, half of the span; 0: VCC/2"},
+                     {.name = "error",
+                      .unit = Unit::millilsb,
+                      .minimum = -most_error,
+                      .maximum = most_error,
+                      .help = "total unadjusted error of this part; above 0 its steps come early"}};
+  type.bus = BusSpec{.required = false};
+  type.events = {"conversion-started", "conversion-done", "conversion-aborted", "read", "interrupt-kept"};
+  type.make = [](Socket& socket, const Parameters& parameters) {
+    return std::make_unique<Adc080x>(socket, parameters);
+  };
+  return type;
+}
+
+}  // namespace
+
+std::vector<ChipType> adc080x() {
+  const auto part = [](std::string_view number, std::string_view error, std::int64_t most_error) {
+    return make_type(fmt::format("adc{}", number), fmt::format("ADC{} 8-bit A/D converter", number),
+                     fmt::format("Total error up to {} LSB.", error), most_error);
+  };
+  return {part("0801", "1/4", 250), part("0802", "1/2", 500), part("0803", "1/2", 500), part("0804", "1", 1'000),
+          part("0805", "1", 1'000)};
+}
+
+}  // namespace prewire::chips

@@ -1,0 +1,99 @@
+// 74LS47 and 74LS48: a decimal digit in, seven segments out. National 74LS48 data sheet, p. 3; Fairchild DM74LS47,
+// p. 2.
+#include <array>
+
+#include "chips.h"
+#include "input_watch.h"
+
+namespace prewire::chips {
+
+namespace {
+
+// In the order of the package (from memory).
+enum Pin { kInB, kInC, kLt, kBiRbo, kRbi, kInD, kInA, kGnd, kE, kD, kC, kB, kA, kG, kF, kVcc };
+constexpr std::array kInputs = {kInA, kInB, kInC, kInD};
+constexpr std::array kSegments = {kA, kB, kC, kD, kE, kF, kG};
+
+// Bit 0 is segment a (National 74LS48 data sheet, truth table).
+constexpr std::array<std::uint8_t, 16> kShapes = {0x3F, 0x06, 0x5B, 0x4F, 0x66, 0x6D, 0x7C, 0x07,
+                                                  0x7F, 0x67, 0x58, 0x4C, 0x62, 0x69, 0x78, 0x00};
+constexpr std::uint8_t kAll = 0x7F;
+
+// The 74LS48's outputs have 2 kOhm to VCC inside (National 74LS48 data sheet); that of BI/RBO is from memory.
+constexpr Drive kSegmentPull = pull(kLogicHigh, 2'000);
+constexpr Drive kRboPull = pull(kLogicHigh, 20'000);
+
+class BcdDecoder final : public Chip {
+ public:
+  BcdDecoder(Socket& socket, Drive lit, Drive dark) : Chip(socket), lit_(lit), dark_(dark) {}
+
+  void power_on() override { socket().drive(kBiRbo, kRboPull); }
+
+  void start() override {
+    for (const int pin : {kInA, kInB, kInC, kInD, kLt, kRbi}) watch_input(socket(), pin);
+    update();
+  }
+
+  void on_edge(int pin, Level /*level*/, Stamp /*when*/) override {
+    if (pin != kBiRbo) watch_input(socket(), pin);
+    update();
+  }
+
+  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
+
+ private:
+  /// An open TTL input reads 1.
+  bool high(int pin) const { return socket().high(pin, true); }
+
+  void update() {
+    unsigned digit = 0;
+    for (std::size_t bit = 0; bit < kInputs.size(); ++bit) digit |= high(kInputs[bit]) ? 1U << bit : 0;
+    const bool suppressed = digit == 0 && !high(kRbi) && high(kLt);
+    socket().drive(kBiRbo, suppressed ? open_low() : kRboPull);
+    unsigned shape = high(kLt) ? kShapes[digit] : kAll;
+    if (suppressed || !high(kBiRbo)) shape = 0;
+    for (std::size_t segment = 0; segment < kSegments.size(); ++segment) {
+      socket().drive(kSegments[segment], (shape >> segment & 1) != 0 ? lit_ : dark_);
+    }
+  }
+
+  const Drive lit_, dark_;
+};
+
+PinSpec input(std::string_view name, bool optional = false) {
+  return {.name = name, .kind = PinKind::input, .listens = true, .optional = optional};
+}
+
+ChipType make_type(std::string name, std::string title, std::string summary, PinKind outputs, Drive lit, Drive dark) {
+  const auto segment = [&](std::string_view pin) { return PinSpec{.name = pin, .kind = outputs}; };
+  ChipType type;
+  type.name = std::move(name);
+  type.title = std::move(title);
+  type.summary = std::move(summary);
+  type.pins = {input("B"),         input("C"),
+               input("LT", true),  {.name = "BI/RBO", .kind = PinKind::open_drain, .listens = true, .optional = true},
+               input("RBI", true), input("D"),
+               input("A"),         {.name = "GND", .kind = PinKind::supply},
+               segment("e"),       segment("d"),
+               segment("c"),       segment("b"),
+               segment("a"),       segment("g"),
+               segment("f"),       {.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh}};
+  for (std::size_t pin = 0; pin < type.pins.size(); ++pin) type.pins[pin].number = static_cast<std::uint8_t>(pin + 1);
+  type.make = [lit, dark](Socket& socket, const Parameters&) {
+    return std::make_unique<BcdDecoder>(socket, lit, dark);
+  };
+  return type;
+}
+
+}  // namespace
+
+std::vector<ChipType> bcd_decoder() {
+  return {make_type("74ls47", "74LS47 BCD to seven-segment decoder",
+                    "Shows a decimal digit on a common-anode display; open-collector outputs, low for a lit segment.",
+                    PinKind::open_drain, open_low(), release()),
+          make_type("74ls48", "74LS48 BCD to seven-segment decoder",
+                    "Shows a decimal digit on a common-cathode display; outputs with pull-ups, high for a lit segment.",
+                    PinKind::output, kSegmentPull, open_low())};
+}
+
+}  // namespace prewire::chips

@@ -1,0 +1,98 @@
+// DM9368: a hex digit in, seven segments out, with a latch in between. Fairchild DM9368 data sheet; the package and the
+// shapes of the digits are from memory.
+#include <array>
+
+#include "chips.h"
+#include "input_watch.h"
+
+namespace prewire::chips {
+
+namespace {
+
+// In the order of the package.
+enum Pin { kA1, kA2, kLe, kRbo, kRbi, kA3, kA0, kGnd, kE, kD, kC, kB, kA, kG, kF, kVcc };
+constexpr std::array kData = {kA0, kA1, kA2, kA3};
+constexpr std::array kSegments = {kA, kB, kC, kD, kE, kF, kG};
+
+constexpr std::array<std::uint8_t, 16> kShapes = {0x3F, 0x06, 0x5B, 0x4F, 0x66, 0x6D, 0x7D, 0x07,
+                                                  0x7F, 0x6F, 0x77, 0x7C, 0x39, 0x5E, 0x79, 0x71};
+
+// Holds RBO high while nothing pulls it low (from memory).
+constexpr Drive kRboPull = pull(kLogicHigh, 20'000);
+
+class Dm9368 final : public Chip {
+ public:
+  using Chip::Chip;
+
+  void power_on() override {
+    latch_ = static_cast<std::uint8_t>(socket().seed() & 0xF);
+    socket().drive(kRbo, kRboPull);
+  }
+
+  void start() override {
+    for (const int pin : {kA0, kA1, kA2, kA3, kLe, kRbi}) watch_input(socket(), pin);
+    update();
+  }
+
+  void on_edge(int pin, Level /*level*/, Stamp /*when*/) override {
+    if (pin != kRbo) watch_input(socket(), pin);
+    const bool data = pin == kA0 || pin == kA1 || pin == kA2 || pin == kA3;
+    if (!data || !high(kLe)) update();
+  }
+
+  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
+
+  void archive(Archive& archive) override { archive(latch_); }
+
+ private:
+  /// An open TTL input reads 1.
+  bool high(int pin) const { return socket().high(pin, true); }
+
+  void update() {
+    if (!high(kLe)) {
+      latch_ = 0;
+      for (std::size_t bit = 0; bit < kData.size(); ++bit) {
+        if (high(kData[bit])) latch_ = static_cast<std::uint8_t>(latch_ | 1U << bit);
+      }
+    }
+    const bool suppressed = latch_ == 0 && !high(kRbi);
+    socket().drive(kRbo, suppressed ? open_low() : kRboPull);
+    // RBO is an input as well: held low from outside it blanks the digit.
+    const bool dark = suppressed || !high(kRbo);
+    for (std::size_t segment = 0; segment < kSegments.size(); ++segment) {
+      const bool lit = !dark && (kShapes[latch_] >> segment & 1) != 0;
+      // A current source: what it does not feed it lets go of.
+      socket().drive(kSegments[segment], lit ? drive_high() : release());
+    }
+  }
+
+  std::uint8_t latch_ = 0;
+};
+
+PinSpec input(std::string_view name, bool optional = false) {
+  return {.name = name, .kind = PinKind::input, .listens = true, .optional = optional};
+}
+
+PinSpec segment(std::string_view name) { return {.name = name, .kind = PinKind::three_state}; }
+
+}  // namespace
+
+ChipType dm9368() {
+  ChipType type;
+  type.name = "dm9368";
+  type.title = "DM9368 seven-segment decoder, driver and latch";
+  type.summary = "Shows a hex digit on a common-cathode display. The outputs are current sources: no series resistors.";
+  type.pins = {input("A1"),        input("A2"),
+               input("LE"),        {.name = "RBO", .kind = PinKind::open_drain, .listens = true, .optional = true},
+               input("RBI", true), input("A3"),
+               input("A0"),        {.name = "GND", .kind = PinKind::supply},
+               segment("e"),       segment("d"),
+               segment("c"),       segment("b"),
+               segment("a"),       segment("g"),
+               segment("f"),       {.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh}};
+  for (std::size_t pin = 0; pin < type.pins.size(); ++pin) type.pins[pin].number = static_cast<std::uint8_t>(pin + 1);
+  type.make = [](Socket& socket, const Parameters&) { return std::make_unique<Dm9368>(socket); };
+  return type;
+}
+
+}  // namespace prewire::chips

@@ -1,0 +1,24 @@
+// Tells of inputs that nobody drives for long. Until a program has set up its ports, many of them float for a moment,
+// and that is no mistake.
+#pragma once
+
+#include "unsure_input.h"
+
+namespace prewire::chips {
+
+inline constexpr Picoseconds kPatience = 10'000'000'000;  // 10 ms: programs set up their ports sooner
+/// Timer tags from here on belong to the watch; the pin is added.
+inline constexpr unsigned kWatchTag = 0x100;
+
+/// To be called at the start and at each edge of the input. An unwired pin is the business of the check before the run.
+inline void watch_input(Socket& socket, int pin) {
+  const unsigned tag = kWatchTag + static_cast<unsigned>(pin);
+  const Level level = socket.level(pin);
+  if (level == Level::low || level == Level::high || !socket.wired(pin)) return socket.cancel(tag);
+  socket.timer(tag, socket.now() + socket.timebase().stamps(kPatience));
+}
+
+/// The pin whose patience is over, or -1 if the timer is another one.
+inline int watched_pin(unsigned tag) { return tag < kWatchTag ? -1 : static_cast<int>(tag - kWatchTag); }
+
+}  // namespace prewire::chips

@@ -1,0 +1,529 @@
+// MC6821 peripheral interface adapter. Section names are those of the Motorola data sheet (DS9435), quoted from memory;
+// docs/chips/mc6821.md says which details no source settles, and what was chosen.
+#include <array>
+
+#include "chips.h"
+#include "report.h"
+#include "unsure_input.h"
+
+namespace prewire::chips {
+
+namespace {
+
+enum Pin : int { kPA = 0, kPB = 8, kCA1 = 16, kCA2, kCB1, kCB2, kIRQA, kIRQB, kRESET };
+
+// Bits of a control register. Those of C2 mean something else while it is an output.
+constexpr std::uint8_t kC1Enable = 0x01;
+constexpr std::uint8_t kC1Rise = 0x02;
+constexpr std::uint8_t kPort = 0x04;  // RS1 selects the peripheral register, not the direction register
+constexpr std::uint8_t kC2Enable = 0x08;
+constexpr std::uint8_t kC2Rise = 0x10;
+constexpr std::uint8_t kC2Output = 0x20;
+constexpr std::uint8_t kC2Manual = 0x10;  // output: follow `kC2Level`; else strobe
+constexpr std::uint8_t kC2Level = 0x08;
+constexpr std::uint8_t kC2Pulse = 0x08;  // strobe: one cycle long; else until C1 answers
+constexpr std::uint8_t kControl = 0x3F;
+constexpr std::uint8_t kFlag2 = 0x40;
+constexpr std::uint8_t kFlag1 = 0x80;
+
+constexpr unsigned kSideA = 0, kSideB = 1;
+constexpr std::string_view kSideNames = "AB";
+
+enum Timer : unsigned { kCa2Rise, kCb2Fall, kCb2Rise };
+
+// Electrical characteristics: PA0-PA7 and CA2 give 1.3 mA (typical) at 0.4 V as inputs, so 4.6 V lie across 3.5 kOhm.
+constexpr std::int32_t kPullUpOhms = 3'500;
+
+class Mc6821 final : public Chip {
+ public:
+  using Chip::Chip;
+
+  void power_on() override {
+    sides_ = {};
+    selected_since_ = 0;
+    selected_ = -2;
+    resetting_ = false;
+    for (unsigned side : {kSideA, kSideB}) {
+      drive_port(side, 0xFF);
+      drive_c2(side);
+    }
+  }
+
+  void start() override {
+    for (int pin = kPA; pin < kCA1; ++pin) note_level(pin, socket().level(pin));
+    for (int pin = kCA1; pin <= kCB2; ++pin) start_line(line(pin), socket().level(pin));
+    resetting_ = socket().level(kRESET) == Level::low;
+  }
+
+  std::uint8_t read(unsigned reg) override {
+    select();
+    const unsigned side = reg >> 1;
+    // Programs that wait read a control register over and over; the rest stays out of their way.
+    if (reg & 1) return sides_[side].control | sides_[side].flags;
+    return read_data(side);
+  }
+
+  [[gnu::noinline]] std::uint8_t read_data(unsigned side) {
+    Side& at = sides_[side];
+    if (!(at.control & kPort)) {
+      note_direction_read(side);
+      return at.direction;
+    }
+    report_unsure_bits(side);
+    const std::uint8_t value = port(side);
+    if (at.flags != 0) clear_flags(side, kFlag1 | kFlag2);
+    if (side == kSideA && strobes(at)) {
+      begin_strobe(side);
+      if (at.control & kC2Pulse) socket().timer(kCa2Rise, e_fall(selected_ + 1));
+    }
+    return value;
+  }
+
+  void write(unsigned reg, std::uint8_t value) override {
+    select();
+    if (resetting_) return;
+    const unsigned side = reg >> 1;
+    Side& at = sides_[side];
+    at.direction_reads = 0;
+    if (reg & 1) {
+      write_control(side, value & kControl);
+    } else if (at.control & kPort) {
+      write_port(side, value);
+    } else {
+      write_direction(side, value);
+    }
+  }
+
+  std::uint8_t peek(unsigned reg) const override {
+    const Side& at = sides_[reg >> 1];
+    if (reg & 1) return at.control | at.flags;
+    return at.control & kPort ? port(reg >> 1) : at.direction;
+  }
+
+  void on_edge(int pin, Level level, Stamp when) override {
+    if (pin < kCA1) {
+      note_level(pin, level);
+    } else if (pin == kRESET) {
+      resetting_ = level == Level::low;
+      if (resetting_) clear_registers();
+    } else {
+      on_control_line(pin, level, when);
+    }
+  }
+
+  void on_timer(unsigned tag, Stamp when) override {
+    const Cycle cycle = cycle_of(when);
+    switch (tag) {
+      case kCa2Rise:  // E falls; CA2 waits for a cycle without us
+        if (selected_ == cycle) {
+          socket().timer(kCa2Rise, e_fall(cycle + 1));
+        } else {
+          end_strobe(kSideA);
+        }
+        break;
+      case kCb2Fall:  // E rises
+        begin_strobe(kSideB);
+        if (sides_[kSideB].control & kC2Pulse) socket().timer(kCb2Rise, e_rise(cycle + 1));
+        break;
+      case kCb2Rise:  // E rises; CB2 waits for a cycle without us to have passed
+        if (selected_ == cycle - 1) {
+          socket().timer(kCb2Rise, e_rise(cycle + 1));
+        } else {
+          end_strobe(kSideB);
+        }
+        break;
+      default: break;
+    }
+  }
+
+  void archive(Archive& archive) override {
+    for (Side& side : sides_) side.archive(archive);
+    archive(selected_since_);
+    archive(selected_);
+    archive(resetting_);
+  }
+
+ private:
+  /// C1 or C2 as an input.
+  struct Line {
+    EdgeSense sense;
+    bool known = false;  // it has had a sure level
+    Stamp since = 0;     // its last edge
+    Cycle cleared = -1;  // when a read last cleared its flag
+
+    void archive(Archive& archive) {
+      archive(sense);
+      archive(known);
+      archive(since);
+      archive(cleared);
+    }
+  };
+
+  struct Side {
+    std::uint8_t output = 0, direction = 0, control = 0;
+    std::uint8_t flags = 0;
+    std::uint8_t levels = 0, unsure = 0;  // at the port's pins
+    bool strobe = false;                  // C2 is low until a strobe ends
+    bool irq = false;                     // IRQ is pulled low
+    bool unseen_write = false;            // the port was written while none of its bits was an output
+    bool direction_written = false;       // the last access was a write to the direction register
+    std::uint8_t direction_reads = 0;     // reads of the direction register since the last write
+    std::array<Line, 2> lines;
+
+    void archive(Archive& archive) {
+      archive(output);
+      archive(direction);
+      archive(control);
+      archive(flags);
+      archive(levels);
+      archive(unsure);
+      archive(strobe);
+      archive(irq);
+      archive(unseen_write);
+      archive(direction_written);
+      archive(direction_reads);
+      for (Line& line : lines) line.archive(archive);
+    }
+  };
+
+  static bool strobes(const Side& at) { return (at.control & (kC2Output | kC2Manual)) == kC2Output; }
+  static bool strobes_by_pulse(const Side& at) { return strobes(at) && (at.control & kC2Pulse); }
+  Line& line(int pin) { return sides_[(pin - kCA1) / 2].lines[(pin - kCA1) % 2]; }
+
+  /// Keeps track of the cycles in which the chip is selected.
+  void select() {
+    const Cycle cycle = socket().cycle();
+    if (cycle != selected_ + 1) selected_since_ = cycle;
+    selected_ = cycle;
+  }
+
+  // Ports -------------------------------------------------------------------------------------------------------------
+
+  void note_level(int pin, Level level) {
+    Side& at = sides_[pin >= kPB];
+    const auto bit = static_cast<std::uint8_t>(1U << (pin % 8));
+    at.levels = static_cast<std::uint8_t>(level == Level::high ? at.levels | bit : at.levels & ~bit);
+    const bool sure = level == Level::high || level == Level::low;
+    at.unsure = static_cast<std::uint8_t>(sure ? at.unsure & ~bit : at.unsure | bit);
+  }
+
+  /// Bits of the port that a read takes from pins without a sure level.
+  unsigned unsure_bits(unsigned side) const {
+    const Side& at = sides_[side];
+    return side == kSideA ? at.unsure : at.unsure & ~at.direction;
+  }
+
+  /// Port A reads its pins even where they are outputs, port B its register there (Section B Peripheral Data).
+  std::uint8_t port(unsigned side) const {
+    const Side& at = sides_[side];
+    unsigned value = at.levels;
+    if (const unsigned unsure = unsure_bits(side)) {
+      for (int bit = 0; bit < 8; ++bit) {
+        if ((unsure >> bit & 1) && socket().floating_bit(first_pin(side) + bit)) value |= 1U << bit;
+      }
+    }
+    if (side == kSideB) value = (value & ~at.direction) | (at.output & at.direction);
+    return static_cast<std::uint8_t>(value);
+  }
+
+  static int first_pin(unsigned side) { return side == kSideA ? kPA : kPB; }
+
+  void report_unsure_bits(unsigned side) {
+    const unsigned unsure = unsure_bits(side);
+    if (unsure == 0) return;
+    for (int bit = 0; bit < 8; ++bit) {
+      const int pin = first_pin(side) + bit;
+      if (unsure >> bit & 1) report_unsure(socket(), pin, socket().floating_bit(pin));
+    }
+  }
+
+  void drive_port(unsigned side, unsigned bits) {
+    const Side& at = sides_[side];
+    const Drive input = side == kSideA ? pull(kLogicHigh, kPullUpOhms) : release();
+    for (int bit = 0; bit < 8; ++bit) {
+      if (!(bits >> bit & 1)) continue;
+      const bool output = at.direction >> bit & 1;
+      socket().drive(first_pin(side) + bit, output ? drive((at.output >> bit & 1) != 0) : input);
+    }
+  }
+
+  void write_port(unsigned side, std::uint8_t value) {
+    Side& at = sides_[side];
+    // A dummy write that is only to strobe C2 is fine.
+    if (at.direction == 0 && !strobes(at)) {
+      if (at.unseen_write && value != at.output) report_still_input(side);
+      at.unseen_write = true;
+    }
+    const unsigned changed = (at.output ^ value) & at.direction;
+    at.output = value;
+    drive_port(side, changed);
+    if (side == kSideA || !strobes(at)) return;
+    socket().timer(kCb2Fall, e_rise(selected_ + 1));
+    if (!(at.control & kC2Pulse) && (at.flags & kFlag1)) report_dead_handshake();
+  }
+
+  void write_direction(unsigned side, std::uint8_t value) {
+    Side& at = sides_[side];
+    if (at.direction_written && value != at.direction) report_direction_for_data(side, "written twice in a row");
+    at.direction_written = true;
+    const unsigned changed = at.direction ^ value;
+    at.direction = value;
+    if (value != 0) at.unseen_write = false;
+    drive_port(side, changed);
+  }
+
+  void note_direction_read(unsigned side) {
+    Side& at = sides_[side];
+    at.direction_written = false;
+    if (at.direction_reads == 1) report_direction_for_data(side, "read twice in a row");
+    if (at.direction_reads < 2) ++at.direction_reads;
+  }
+
+  // Control -----------------------------------------------------------------------------------------------------------
+
+  void write_control(unsigned side, std::uint8_t value) {
+    Side& at = sides_[side];
+    const bool pulsed = strobes_by_pulse(at);
+    at.control = value;
+    at.direction_written = false;
+    if (value & kC2Output) clear_flags(side, kFlag2);
+    if (!strobes(at)) {
+      cancel_strobe(side);
+    } else if (at.strobe && strobes_by_pulse(at) && !pulsed) {
+      // We are selected in this cycle, so the pulse lasts through the next one at least.
+      socket().timer(side == kSideA ? kCa2Rise : kCb2Rise,
+                     side == kSideA ? e_fall(selected_ + 1) : e_rise(selected_ + 1));
+    } else if (!strobes_by_pulse(at)) {
+      socket().cancel(side == kSideA ? kCa2Rise : kCb2Rise);
+    }
+    drive_c2(side);
+    update_irq(side);
+  }
+
+  void drive_c2(unsigned side) {
+    const Side& at = sides_[side];
+    const int pin = side == kSideA ? kCA2 : kCB2;
+    if (!(at.control & kC2Output)) {
+      socket().drive(pin, side == kSideA ? pull(kLogicHigh, kPullUpOhms) : release());
+    } else {
+      socket().drive(pin, drive(at.control & kC2Manual ? (at.control & kC2Level) != 0 : !at.strobe));
+    }
+  }
+
+  void begin_strobe(unsigned side) {
+    Side& at = sides_[side];
+    if (at.strobe) return;
+    at.strobe = true;
+    drive_c2(side);
+    socket().event("strobe", side == kSideA ? 2 : 4);
+  }
+
+  void end_strobe(unsigned side) {
+    Side& at = sides_[side];
+    at.strobe = false;
+    drive_c2(side);
+    socket().event("strobe-end", side == kSideA ? 2 : 4);
+  }
+
+  void cancel_strobe(unsigned side) {
+    sides_[side].strobe = false;
+    if (side == kSideA) {
+      socket().cancel(kCa2Rise);
+    } else {
+      socket().cancel(kCb2Fall);
+      socket().cancel(kCb2Rise);
+    }
+  }
+
+  /// Reset: all six registers are zero while the line is low.
+  void clear_registers() {
+    for (unsigned side : {kSideA, kSideB}) {
+      Side& at = sides_[side];
+      clear_flags(side, kFlag1 | kFlag2);
+      at.output = at.direction = at.control = 0;
+      at.unseen_write = at.direction_written = false;
+      cancel_strobe(side);
+      drive_port(side, 0xFF);
+      drive_c2(side);
+      update_irq(side);
+    }
+  }
+
+  // Interrupt flags ---------------------------------------------------------------------------------------------------
+
+  static void start_line(Line& line, Level level) {
+    line.known = level == Level::high || level == Level::low;
+    line.sense.start(level);
+  }
+
+  void on_control_line(int pin, Level level, Stamp when) {
+    Line& at = line(pin);
+    if (!at.known) {
+      start_line(at, level);
+      at.since = when;
+      return;
+    }
+    const EdgeSense::Edge edge = at.sense.sense(level);
+    if (edge == EdgeSense::Edge::none) return;
+    const Stamp before = at.since;
+    at.since = when;
+    if (resetting_) return;
+
+    const unsigned side = (pin - kCA1) / 2;
+    const bool second = (pin - kCA1) % 2 != 0;
+    Side& own = sides_[side];
+    if (second && (own.control & kC2Output)) return;
+    const bool rise_counts = (own.control & (second ? kC2Rise : kC1Rise)) != 0;
+    const std::uint8_t flag = second ? kFlag2 : kFlag1;
+    if ((edge == EdgeSense::Edge::rise) != rise_counts || (own.flags & flag)) return;
+    if (!conditioned(before, when)) {
+      report_lost_edge(pin, "its inactive level lasted less than one E pulse");
+    } else if (!armed(at, when)) {
+      report_lost_edge(pin, "no cycle without an access to the PIA had passed since its flag was cleared");
+    } else {
+      set_flag(side, flag);
+    }
+  }
+
+  /// One E pulse, from its rise to its fall, is needed between the inactive and the active edge.
+  static bool conditioned(Stamp inactive, Stamp active) {
+    const Cycle first_pulse = (inactive + 1) / 4;  // the first E rise at or after the edge
+    return e_fall(first_pulse) <= active;
+  }
+
+  /// A flag that was cleared can be set again once an E pulse has passed in which the chip was not selected.
+  bool armed(const Line& at, Stamp when) const { return at.cleared < selected_since_ || e_fall(selected_ + 1) <= when; }
+
+  static int number(unsigned side, std::uint8_t flag) { return static_cast<int>(2 * side) + (flag == kFlag1 ? 1 : 2); }
+
+  void set_flag(unsigned side, std::uint8_t flag) {
+    Side& at = sides_[side];
+    at.flags |= flag;
+    socket().event("flag", number(side, flag));
+    if (flag == kFlag1 && at.strobe && !(at.control & kC2Pulse)) end_strobe(side);
+    update_irq(side);
+  }
+
+  void clear_flags(unsigned side, unsigned flags) {
+    Side& at = sides_[side];
+    for (const std::uint8_t flag : {kFlag1, kFlag2}) {
+      if (!(at.flags & flags & flag)) continue;
+      at.flags = static_cast<std::uint8_t>(at.flags & ~flag);
+      at.lines[flag == kFlag1 ? 0 : 1].cleared = selected_;
+      socket().event("flag-cleared", number(side, flag));
+    }
+    update_irq(side);
+  }
+
+  void update_irq(unsigned side) {
+    Side& at = sides_[side];
+    const bool low =
+        ((at.flags & kFlag1) && (at.control & kC1Enable)) || ((at.flags & kFlag2) && (at.control & kC2Enable));
+    if (low == at.irq) return;
+    at.irq = low;
+    const int pin = side == kSideA ? kIRQA : kIRQB;
+    socket().drive(pin, low ? open_low() : release());
+    if (low && !socket().wired(pin)) report_unwired_irq(pin);
+  }
+
+  // Findings ----------------------------------------------------------------------------------------------------------
+
+  void report_still_input(unsigned side) {
+    report(socket(), "port-still-input", Weight::warn, static_cast<int>(side), [&] {
+      return std::pair(fmt::format("port {} of {} was written again, but all its bits are inputs: no pin changes",
+                                   kSideNames[side], socket().name()),
+                       "write ones to the data direction register for the bits that are outputs");
+    });
+  }
+
+  void report_direction_for_data(unsigned side, std::string_view what) {
+    report(socket(), "ddr-not-port", Weight::hint, static_cast<int>(side), [&] {
+      return std::pair(fmt::format("DDR{0} of {1} was {2}; CR{0} bit 2 is 0, so the port is not reached",
+                                   kSideNames[side], socket().name(), what),
+                       "set bit 2 of the control register once the directions are set");
+    });
+  }
+
+  void report_dead_handshake() {
+    report(socket(), "handshake-flag-set", Weight::warn, static_cast<int>(kSideB), [&] {
+      return std::pair(fmt::format("port B of {} was written while CRB bit 7 is set: CB2 stays low, the next CB1 edge "
+                                   "cannot end it",
+                                   socket().name()),
+                       "read port B before each write to it, which clears the flag");
+    });
+  }
+
+  void report_unwired_irq(int pin) {
+    report(socket(), "irq-unwired", Weight::warn, pin, [&] {
+      return std::pair(fmt::format("{} asks for an interrupt, but nothing is wired to it", socket().pin_name(pin)),
+                       "wire it to an interrupt input of the processor, with a pull-up resistor of 3 to 10 kOhm");
+    });
+  }
+
+  void report_lost_edge(int pin, std::string_view why) {
+    socket().event("edge-lost", pin - kCA1 + 1);
+    report(socket(), "edge-lost", Weight::hint, pin, [&] {
+      return std::pair(
+          fmt::format("an active edge at {} set no flag: {}", socket().pin_name(pin), why),
+          "keep both levels of the line for a cycle or more, longer than the program takes to read the port");
+    });
+  }
+
+  std::array<Side, 2> sides_;
+  Cycle selected_since_ = 0;  // first cycle of the unbroken run of accesses that ends with...
+  Cycle selected_ = -2;       // ...the last one
+  bool resetting_ = false;
+};
+
+std::vector<PinSpec> pins() {
+  std::vector<PinSpec> pins;
+  const auto port = [&](std::initializer_list<std::string_view> names, std::uint8_t first) {
+    for (const std::string_view name : names) {
+      pins.push_back({.name = name, .kind = PinKind::three_state, .number = first++, .listens = true});
+    }
+  };
+  port({"PA0", "PA1", "PA2", "PA3", "PA4", "PA5", "PA6", "PA7"}, 2);
+  port({"PB0", "PB1", "PB2", "PB3", "PB4", "PB5", "PB6", "PB7"}, 10);
+  pins.push_back({.name = "CA1", .kind = PinKind::input, .number = 40, .listens = true, .optional = true});
+  pins.push_back({.name = "CA2", .kind = PinKind::three_state, .number = 39, .listens = true});
+  pins.push_back({.name = "CB1", .kind = PinKind::input, .number = 18, .listens = true, .optional = true});
+  pins.push_back({.name = "CB2", .kind = PinKind::three_state, .number = 19, .listens = true});
+  pins.push_back({.name = "IRQA", .kind = PinKind::open_drain, .number = 38});
+  pins.push_back({.name = "IRQB", .kind = PinKind::open_drain, .number = 37});
+  pins.push_back(
+      {.name = "RESET", .kind = PinKind::input, .number = 34, .implied = Implied::reset_line, .listens = true});
+  std::uint8_t number = 33;
+  for (const std::string_view name : {"D0", "D1", "D2", "D3", "D4", "D5", "D6", "D7"}) {
+    pins.push_back({.name = name, .kind = PinKind::three_state, .number = number--, .implied = Implied::bus});
+  }
+  const auto bus_input = [&](std::string_view name, std::uint8_t at) {
+    pins.push_back({.name = name, .kind = PinKind::input, .number = at, .implied = Implied::bus});
+  };
+  bus_input("RS0", 36);
+  bus_input("RS1", 35);
+  bus_input("CS0", 22);
+  bus_input("CS1", 24);
+  bus_input("CS2", 23);
+  bus_input("E", 25);
+  bus_input("R/W", 21);
+  pins.push_back({.name = "VCC", .kind = PinKind::supply, .number = 20, .microvolts = kLogicHigh});
+  pins.push_back({.name = "VSS", .kind = PinKind::supply, .number = 1});
+  return pins;
+}
+
+}  // namespace
+
+ChipType mc6821() {
+  ChipType type;
+  type.name = "mc6821";
+  type.title = "MC6821 peripheral interface adapter";
+  type.summary = "Two 8-bit ports, each with two control lines that sense edges, strobe and interrupt.";
+  type.pins = pins();
+  // Bit 2 of the control register chooses between the two of an address. Names from memory [Internal Addressing].
+  type.bus = BusSpec{.size = 4, .registers = {"PRA DDRA", "CRA", "PRB DDRB", "CRB"}};
+  type.events = {"flag", "flag-cleared", "strobe", "strobe-end", "edge-lost"};
+  type.make = [](Socket& socket, const Parameters&) { return std::make_unique<Mc6821>(socket); };
+  return type;
+}
+
+}  // namespace prewire::chips

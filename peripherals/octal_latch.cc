@@ -1,0 +1,159 @@
+// Eight bits of memory for pins: 74LS373, 74LS374, 74LS273 (TI, The TTL Data Book, function tables).
+#include <array>
+
+#include "chips.h"
+#include "input_watch.h"
+
+namespace prewire::chips {
+
+namespace {
+
+using namespace std::string_view_literals;
+
+// All three have the same package; these are pin numbers less one.
+constexpr int kOE = 0;       // CLR of the 74LS273
+constexpr int kStrobe = 10;  // LE of the 74LS373, CLK of the others
+constexpr std::array<int, 8> kD{2, 3, 6, 7, 12, 13, 16, 17};
+constexpr std::array<int, 8> kQ{1, 4, 5, 8, 11, 14, 15, 18};
+
+struct Variant {
+  bool transparent;  // follows D while the strobe is high; else takes D when it rises
+  bool clears;       // pin 1 is CLR and the outputs always drive; else it is OE
+};
+
+class OctalLatch final : public Chip {
+ public:
+  OctalLatch(Socket& socket, Variant variant) : Chip(socket), variant_(variant) {}
+
+  void power_on() override {
+    bits_ = static_cast<std::uint8_t>(socket().seed());  // flip-flops wake up either way
+    strobe_ = on_bus_ = false;
+    show();
+  }
+
+  void start() override {
+    // With `at`, pins that belong to the bus cannot be wired; without it, a circuit that makes sense wires some.
+    on_bus_ = !socket().wired(kStrobe);
+    for (int pin : kD) on_bus_ = on_bus_ && !socket().wired(pin);
+    strobe_ = !on_bus_ && reads_one(kStrobe);
+    if (clearing()) bits_ = 0;
+    if (follows()) bits_ = inputs();
+    show();
+    watch_input(socket(), kOE);
+    watch_input(socket(), kStrobe);
+  }
+
+  void write(unsigned /*reg*/, std::uint8_t value) override {
+    if (clearing()) return;
+    bits_ = value;
+    show();
+  }
+
+  void on_edge(int pin, Level level, Stamp /*when*/) override {
+    if (pin == kStrobe) {
+      watch_input(socket(), kStrobe);
+      const bool high = level != Level::low;
+      if (high == strobe_) return;
+      strobe_ = high;
+      const bool stores = high != variant_.transparent;
+      if (stores) note_inputs();
+      if (high && !clearing()) bits_ = inputs();
+    } else if (pin == kOE) {
+      watch_input(socket(), kOE);
+      if (clearing()) bits_ = 0;
+    } else {
+      // When LE falls in the same moment, the latch keeps what it had.
+      if (!follows() || !reads_one(kStrobe)) return;
+      bits_ = inputs();
+    }
+    show();
+  }
+
+  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
+
+  void archive(Archive& archive) override {
+    archive(bits_);
+    archive(strobe_);
+    archive(on_bus_);
+  }
+
+ private:
+  /// A TTL input that nobody drives reads as one.
+  bool reads_one(int pin) const { return socket().level(pin) != Level::low; }
+  bool clearing() const { return variant_.clears && !reads_one(kOE); }
+  bool follows() const { return variant_.transparent && strobe_; }
+
+  std::uint8_t inputs() const {
+    unsigned value = 0;
+    for (std::size_t bit = 0; bit < 8; ++bit) value |= unsigned{reads_one(kD[bit])} << bit;
+    return static_cast<std::uint8_t>(value);
+  }
+
+  void show() {
+    const bool on = variant_.clears || !reads_one(kOE);
+    for (std::size_t bit = 0; bit < 8; ++bit) {
+      socket().drive(kQ[bit], on ? drive((bits_ >> bit & 1) != 0) : release());
+    }
+  }
+
+  /// D is judged when it is stored: before that it may still be on its way to sure levels.
+  void note_inputs() {
+    for (int pin : kD) note(pin);
+    note(kStrobe);
+  }
+  void note(int pin) {
+    const Level level = socket().level(pin);
+    if (level == Level::floating || level == Level::unknown) report_unsure(socket(), pin, true);
+  }
+
+  Variant variant_;
+  std::uint8_t bits_ = 0;
+  bool strobe_ = false;
+  bool on_bus_ = false;
+};
+
+ChipType make_type(std::string_view name, std::string_view title, std::string_view summary, Variant variant) {
+  ChipType type;
+  type.name = name;
+  type.title = title;
+  type.summary = summary;
+  const std::string_view first = variant.clears ? "CLR" : "OE", strobe = variant.transparent ? "LE" : "CLK";
+  for (const std::string_view pin_name :
+       {first,  "1Q"sv, "1D"sv, "2D"sv, "2Q"sv, "3Q"sv, "3D"sv, "4D"sv, "4Q"sv, "GND"sv,
+        strobe, "5Q"sv, "5D"sv, "6D"sv, "6Q"sv, "7Q"sv, "7D"sv, "8D"sv, "8Q"sv, "VCC"sv}) {
+    PinSpec pin;
+    pin.name = pin_name;
+    pin.number = static_cast<std::uint8_t>(type.pins.size() + 1);
+    if (pin_name == "GND" || pin_name == "VCC") {
+      pin.kind = PinKind::supply;
+      pin.microvolts = pin_name == "VCC" ? kLogicHigh : 0;
+    } else if (pin_name.ends_with('Q')) {
+      pin.kind = variant.clears ? PinKind::output : PinKind::three_state;
+    } else {
+      const bool data = pin_name.ends_with('D');
+      pin.kind = PinKind::input;
+      pin.implied = pin_name == first ? Implied::nothing : Implied::bus;
+      pin.listens = !data || variant.transparent;
+    }
+    type.pins.push_back(pin);
+  }
+  type.bus = BusSpec{.size = 1, .reads = false, .required = false};
+  type.make = [variant](Socket& socket, const Parameters&) { return std::make_unique<OctalLatch>(socket, variant); };
+  return type;
+}
+
+}  // namespace
+
+std::vector<ChipType> octal_latch() {
+  return {
+      make_type("74ls373", "74LS373 octal transparent latch",
+                "Q follows D while LE is high and keeps it when LE falls; OE low lets Q drive.",
+                {.transparent = true, .clears = false}),
+      make_type("74ls374", "74LS374 octal flip-flop with three-state outputs",
+                "Takes D when CLK rises; OE low lets Q drive.", {.transparent = false, .clears = false}),
+      make_type("74ls273", "74LS273 octal flip-flop with clear", "Takes D when CLK rises; CLR low makes all Q low.",
+                {.transparent = false, .clears = true}),
+  };
+}
+
+}  // namespace prewire::chips
