@@ -1,0 +1,25 @@
+// How the program ends. docs/command-line.md explains the numbers.
+#pragma once
+
+namespace prewire::cli {
+
+enum class Exit : int {
+  ok = 0,
+  internal = 1,
+  usage = 2,        ///< the command line itself makes no sense
+  input = 3,        ///< what it names does: a file, a value, a place to write to
+  fault = 4,        ///< the simulated machine went wrong
+  expectation = 5,  ///< it went on well, but not as expected
+  limit = 6,
+  interrupted = 130,
+  broken_pipe = 141,  ///< nobody reads the output any more
+};
+
+inline constexpr const char* kExitHelp =
+    "Exit status:\n"
+    "  0  all is well           4  machine fault: undefined opcode, finding of weight stop\n"
+    "  1  internal error        5  an --expect or --until condition is not met\n"
+    "  2  bad usage             6  a limit is reached\n"
+    "  3  bad input           130  interrupted by Ctrl-C";
+
+}  // namespace prewire::cli

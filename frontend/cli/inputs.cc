@@ -1,0 +1,56 @@
+#include "inputs.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "trouble.h"
+
+namespace prewire::cli {
+
+Stimulus parse_set(const std::string& text) {
+  const std::size_t equals = text.find('=');
+  const std::size_t at = text.rfind('@');
+  Stimulus stimulus;
+  stimulus.part = text.substr(0, equals);
+  if (equals == std::string::npos || equals == 0 || (at != std::string::npos && at < equals)) {
+    throw Trouble(Exit::usage, "--set cannot be read", "NAME=VALUE or NAME=VALUE@MOMENT, such as FLOAT=2.5V@10ms",
+                  text);
+  }
+  stimulus.value = text.substr(equals + 1, at == std::string::npos ? at : at - equals - 1);
+  stimulus.part_place.file = stimulus.value_place.file = fmt::format("--set {}", text);
+  if (at == std::string::npos) return stimulus;
+  const auto moment = parse_moment(text.substr(at + 1));
+  if (!moment) {
+    throw Trouble(Exit::usage, "--set names no moment after the '@'",
+                  "a time such as 10ms, or a count of cycles such as 1200cycles", text.substr(at + 1),
+                  "time counts from power-on");
+  }
+  stimulus.at = *moment;
+  return stimulus;
+}
+
+std::vector<TimedInput> schedule(Machine& machine, const std::vector<Stimulus>& stimuli, std::vector<Fault>& faults) {
+  std::vector<TimedInput> inputs;
+  for (const Stimulus& stimulus : stimuli) {
+    const Stamp when = stimulus.at.stamp(machine.timebase());
+    try {
+      if (when == 0) {
+        machine.set(stimulus.part, stimulus.value);
+      } else {
+        machine.schedule(stimulus.part, stimulus.value, when);
+      }
+      inputs.push_back({when, stimulus.part, stimulus.value});
+    } catch (const InputError& error) {
+      for (Fault fault : error.faults()) {
+        fault.place = fault.id == "bad-input-value" ? stimulus.value_place : stimulus.part_place;
+        faults.push_back(std::move(fault));
+      }
+    }
+  }
+  std::stable_sort(inputs.begin(), inputs.end(),
+                   [](const TimedInput& a, const TimedInput& b) { return a.when < b.when; });
+  return inputs;
+}
+
+}  // namespace prewire::cli

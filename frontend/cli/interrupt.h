@@ -1,0 +1,10 @@
+// Ctrl-C as a flag that a run looks at.
+#pragma once
+
+namespace prewire::cli {
+
+/// From now on the first Ctrl-C sets the flag; a second one ends the program at once.
+void catch_interrupt();
+bool interrupted();
+
+}  // namespace prewire::cli

@@ -1,0 +1,53 @@
+// prewire: the headless runner and its tools.
+#include <csignal>
+#include <cstdlib>
+#include <exception>
+#include <new>
+#include <string>
+
+#include "command.h"
+#include "prewire/error.h"
+#include "trouble.h"
+
+namespace prewire::cli {
+
+namespace {
+
+Exit guarded(int argc, char** argv) {
+  try {
+    Output out;
+    const Exit exit = run_command_line(argc, argv, out);
+    out.flush();
+    return exit;
+  } catch (const Trouble& trouble) {
+    if (trouble.exit() != Exit::broken_pipe) message(trouble.what());
+    return trouble.exit();
+  } catch (const InputError& error) {
+    message(error.what());
+    return Exit::input;
+  } catch (const std::bad_alloc&) {
+    message("prewire: the memory is used up\n    hint:     `--max-memory` sets how much a run may take\n");
+    return Exit::limit;
+  } catch (const std::exception& error) {
+    message("prewire: internal error: ");
+    message(error.what());
+    message("\n");
+  } catch (...) {
+    message("prewire: internal error\n");
+  }
+  return Exit::internal;
+}
+
+}  // namespace
+
+}  // namespace prewire::cli
+
+int main(int argc, char** argv) {
+  using namespace prewire::cli;
+  std::set_terminate([] {
+    message("prewire: internal error: it cannot go on\n");
+    std::_Exit(static_cast<int>(Exit::internal));
+  });
+  std::signal(SIGPIPE, SIG_IGN);  // seen as an error of writing
+  return static_cast<int>(guarded(argc, argv));
+}
