@@ -1,0 +1,124 @@
+#!/usr/bin/env python3
+"""Checks on the tree itself: who includes whom, what every chip comes with, what docs must name.
+
+Usage: check_tree.py ROOT PREWIRE, where PREWIRE is the built command.
+"""
+import json
+import pathlib
+import re
+import subprocess
+import sys
+
+root = pathlib.Path(sys.argv[1])
+prewire = sys.argv[2]
+faults = []
+
+
+def fault(text):
+    faults.append(text)
+
+
+def sources(folder):
+    return [p for p in sorted((root / folder).rglob("*")) if p.suffix in (".h", ".cc", ".def")]
+
+
+# Rooms: what each may include, by the first part of a quoted or bracketed project include.
+core_rooms = {"asm", "bus", "clock", "cpu", "image", "machine", "watch", "wire"}
+forbidden_in_core = re.compile(r"#include <(SDL|spdlog/|thread|mutex|coroutine|expected|source_location|format|ranges|"
+                               r"sys/|unistd|chrono)")
+for path in sources("core") + sources("peripherals"):
+    for number, line in enumerate(path.read_text().splitlines(), 1):
+        where = f"{path.relative_to(root)}:{number}"
+        if forbidden_in_core.search(line):
+            fault(f"{where}: core and peripherals stay portable: {line.strip()}")
+        if re.match(r'#include "(cli|desk)/', line):
+            fault(f"{where}: the library knows no front end")
+        if path.is_relative_to(root / "core") and re.match(r'#include ["<](prewire/)?chips\.h', line):
+            fault(f"{where}: core knows no chip")
+        if path.is_relative_to(root / "core/include") and re.match(r"#include <(nlohmann|fmt)", line):
+            fault(f"{where}: public headers need only the standard library")
+for path in sources("peripherals") + sources("frontend"):
+    for number, line in enumerate(path.read_text().splitlines(), 1):
+        match = re.match(r'#include "([a-z]+)/', line)
+        if match and match.group(1) in core_rooms:
+            fault(f"{path.relative_to(root)}:{number}: only public headers of core: {line.strip()}")
+
+# Rooms of core: an arrow may only point down.
+below = {
+    "clock": set(),
+    "wire": {"clock"},
+    "watch": {"clock"},
+    "bus": {"clock", "watch"},
+    "cpu": {"bus", "clock", "watch", "wire"},
+    "image": set(),
+    "asm": {"cpu", "image"},
+    "machine": {"asm", "bus", "clock", "cpu", "image", "watch", "wire"},
+}
+for path in sources("core"):
+    room = path.relative_to(root / "core").parts[0]
+    for number, line in enumerate(path.read_text().splitlines(), 1):
+        match = re.match(r'#include "([a-z]+)/', line)
+        if room in below and match and match.group(1) in core_rooms - below[room] - {room}:
+            fault(f"{path.relative_to(root)}:{number}: {room} may not know {match.group(1)}")
+        if room == "asm" and match and match.group(1) == "cpu" and "cpu/instruction.h" not in line:
+            fault(f"{path.relative_to(root)}:{number}: of cpu asm may know the instruction tables only")
+
+# Every chip source has its doc page and its test; every type and every event stands on the page.
+types = json.loads(subprocess.run([prewire, "list", "chips", "--json"], check=True, capture_output=True, text=True).stdout)
+pages = {p.stem: p.read_text() for p in (root / "docs/chips").glob("*.md")}
+for path in sorted((root / "peripherals").glob("*.cc")):
+    if path.stem == "chips":
+        continue
+    page = path.stem.replace("_", "-")
+    if page not in pages:
+        fault(f"docs/chips/{page}.md is missing")
+    if not (root / f"tests/unit/chip_{path.stem}_test.cc").exists():
+        fault(f"tests/unit/chip_{path.stem}_test.cc is missing")
+everything = "\n".join(pages.values())
+for chip in types["chips"]:
+    for word in [chip["type"], *chip.get("events", []), *(p["name"] for p in chip.get("parameters", []))]:
+        if f"`{word}`" not in everything:
+            fault(f"docs/chips: nothing names `{word}` (of {chip['type']})")
+
+# Every fault and finding that a source can report is explained.
+docs = "\n".join(p.read_text() for p in (root / "docs").rglob("*.md"))
+ids = set()
+for path in sources("core") + sources("peripherals") + sources("frontend"):
+    text = path.read_text()
+    ids |= set(re.findall(r'(?:report|finding|input_fault|fault|\badd)\(\s*"([a-z0-9]+(?:-[a-z0-9]+)+)"', text))
+    ids |= set(re.findall(r'\.id = "([a-z0-9]+(?:-[a-z0-9]+)+)"', text))
+for name in sorted(ids):
+    if f"`{name}`" not in docs:
+        fault(f"docs: nothing explains `{name}`")
+
+# The published schema is what the program prints.
+schema = root / "docs/schema/machine.schema.json"
+printed = subprocess.run([prewire, "schema"], check=True, capture_output=True, text=True).stdout
+if not schema.exists() or schema.read_text() != printed:
+    fault("docs/schema/machine.schema.json is not current: run `prewire schema > docs/schema/machine.schema.json`")
+
+# Links between pages lead somewhere, and README leads to every guide.
+linked = set()
+for path in [root / "README.md", root / "DEVELOPERS.md", *sorted((root / "docs").rglob("*.md"))]:
+    for target in re.findall(r"\]\(([^)#\s]+)(?:#[^)]*)?\)", path.read_text()):
+        if "://" in target:
+            continue
+        if not (path.parent / target).exists():
+            fault(f"{path.relative_to(root)}: no such file: {target}")
+        if path.name == "README.md":
+            linked.add((path.parent / target).resolve())
+for page in sorted((root / "docs").glob("*.md")):
+    if page.resolve() not in linked:
+        fault(f"{page.relative_to(root)}: README does not link it")
+
+# Top level: nothing but what belongs there.
+allowed = {"CMakeLists.txt", "CMakePresets.json", "README.md", "DEVELOPERS.md", "LICENSE", "core", "peripherals",
+           "frontend", "tests", "scenarios", "docs", "build"}
+for path in root.iterdir():
+    if path.name not in allowed and not path.name.startswith("."):
+        fault(f"{path.name}: not a place of its own at the top level")
+
+for text in faults:
+    print(text)
+print(f"{len(faults)} faults in the tree")
+sys.exit(1 if faults else 0)
