@@ -136,8 +136,7 @@ class Disassembler {
                               "a letter or '_', then letters, digits, '_' and '.', and no register", name.name));
     }
     for (const AddressRange& table : options_.tables) {
-      const int size = table.last - table.first + 1;
-      if (size < 2 || size % 2 != 0 || !all_present(table)) {
+      if (table.size() < 2 || table.size() % 2 != 0 || !all_present(table)) {
         faults_.push_back(fault("disassembly-table", options_.name, "this is no table of addresses",
                                 "a range of the image with two bytes for each address",
                                 fmt::format("${:04X}-${:04X}", table.first, table.last),
@@ -151,13 +150,14 @@ class Disassembler {
   }
 
   bool all_present(const AddressRange& range) const {
+    if (range.last >= kEnd) return false;
     for (std::uint32_t at = range.first; at <= range.last; ++at) {
       if (!code_->present(at)) return false;
     }
     return true;
   }
   bool any_written() const {
-    for (std::uint32_t at = options_.range->first; at <= options_.range->last; ++at) {
+    for (std::uint32_t at = options_.range->first; at <= std::min(options_.range->last, kEnd - 1); ++at) {
       if (written_.holds(at)) return true;
     }
     return false;

@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <iterator>
 #include <map>
 #include <set>
 #include <span>
@@ -11,6 +10,7 @@
 #include <utility>
 
 #include "prewire/machine.h"
+#include "watch/add.h"
 
 namespace prewire {
 
@@ -121,11 +121,6 @@ std::map<std::string, FileRecord> records_of(const Coverage& coverage) {
     }
   }
   return records;
-}
-
-template <class... Values>
-void add(std::string& text, fmt::format_string<Values...> format, Values&&... values) {
-  fmt::format_to(std::back_inserter(text), format, std::forward<Values>(values)...);
 }
 
 void add_functions(std::string& text, const FileRecord& record) {

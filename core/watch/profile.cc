@@ -3,10 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <iterator>
 #include <optional>
 
 #include "prewire/machine.h"
+#include "watch/add.h"
 
 namespace prewire {
 
@@ -24,11 +24,6 @@ CallKind kind_of(int opcode) {
 
 /// Cycles that a frame costs begin here: an interrupt's entry is part of it, a calling instruction is not.
 Cycle beginning(const CallFrame& frame) { return is_interrupt(frame.kind) ? frame.called : frame.entered; }
-
-template <class... Values>
-void add(std::string& text, fmt::format_string<Values...> format, Values&&... values) {
-  fmt::format_to(std::back_inserter(text), format, std::forward<Values>(values)...);
-}
 
 /// Quarter cycles as cycles: "17" or "17.25".
 std::string cycles_of(std::int64_t quarters) {

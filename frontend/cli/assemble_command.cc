@@ -13,10 +13,10 @@ namespace prewire::cli {
 
 namespace {
 
-constexpr const char* kPurpose =
+constexpr const char* kAssemblePurpose =
     "Assembles a program for the MC6800 or the MC6809.\n"
     "Without an option for a file it says what is wrong with the source, and what may be.";
-constexpr const char* kExamples =
+constexpr const char* kAssembleExamples =
     "  prewire assemble gauge.asm -o gauge.s19\n"
     "  prewire assemble gauge.asm --cpu mc6809 -o gauge.hex --listing gauge.lst --symbols gauge.sym\n"
     "  prewire assemble gauge.asm --listing -";
@@ -76,7 +76,7 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
 }  // namespace
 
 Command add_assemble(CLI::App& program) {
-  CLI::App* app = add_command(program, "assemble", kPurpose, kExamples);
+  CLI::App* app = add_command(program, "assemble", kAssemblePurpose, kAssembleExamples);
   const auto options = std::make_shared<AssembleOptions>();
   app->add_option("SOURCE", options->source, "source file; docs/assembler.md describes the language")->type_name("");
   app->add_option("--cpu", options->cpu,

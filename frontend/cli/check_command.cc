@@ -14,7 +14,7 @@ namespace prewire::cli {
 
 namespace {
 
-constexpr const char* kPurpose =
+constexpr const char* kCheckPurpose =
     "Looks at machine files, their images and their wiring, and says what is wrong.\n"
     "Faults of weight stop make the exit status 3. Those of weight warn are almost surely mistakes; those of weight\n"
     "hint are legal, and often not intended.";
@@ -125,7 +125,7 @@ Exit check(const CheckOptions& options, Output& out) {
 }  // namespace
 
 Command add_check(CLI::App& program) {
-  CLI::App* app = add_command(program, "check", kPurpose,
+  CLI::App* app = add_command(program, "check", kCheckPurpose,
                               "  prewire check gauge.json\n"
                               "  prewire check --strict --map lab1.json lab2.json");
   const auto options = std::make_shared<CheckOptions>();

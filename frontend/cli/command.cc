@@ -15,7 +15,7 @@ namespace prewire::cli {
 
 namespace {
 
-constexpr const char* kPurpose =
+constexpr const char* kProgramPurpose =
     "Tries a 6800-family interfacing lab before the first jumper wire: reads the description of a machine, checks its\n"
     "wiring, runs its program bus cycle by bus cycle, and says what one would see and what would go wrong.\n"
     "\n"
@@ -155,7 +155,7 @@ void add_root_option(CLI::App& app, LoadOptions& options) {
 }
 
 Exit run_command_line(int argc, char** argv, Output& out) {
-  CLI::App program(kPurpose, "prewire");
+  CLI::App program(kProgramPurpose, "prewire");
   program.formatter(std::make_shared<Help>());
   program.set_help_flag("-h,--help", "print this and exit");
   program.set_version_flag("--version", fmt::format("prewire {}\n", kVersion), "print the version and exit");

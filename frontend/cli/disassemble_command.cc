@@ -16,10 +16,10 @@ namespace prewire::cli {
 
 namespace {
 
-constexpr const char* kPurpose =
+constexpr const char* kDisassemblePurpose =
     "Reads a program back from its bytes: the source that it prints assembles to the same bytes.\n"
     "It follows the code from the vectors; what it does not reach is data.";
-constexpr const char* kExamples =
+constexpr const char* kDisassembleExamples =
     "  prewire disassemble gauge.s19 --cpu mc6800\n"
     "  prewire disassemble gauge.bin --base '$F800' --cpu mc6809 --entry '$F900=show' -o gauge.asm\n"
     "  prewire disassemble --machine gauge.json --bytes --cycles";
@@ -233,7 +233,7 @@ Exit run_disassembler(const DisassembleOptions& options, Output& out) {
 }  // namespace
 
 Command add_disassemble(CLI::App& program) {
-  CLI::App* app = add_command(program, "disassemble", kPurpose, kExamples);
+  CLI::App* app = add_command(program, "disassemble", kDisassemblePurpose, kDisassembleExamples);
   const auto options = std::make_shared<DisassembleOptions>();
   app->add_option("IMAGE", options->image, "program image; docs/images.md describes the formats")->type_name("");
   app->add_option("--cpu", options->cpu, fmt::format("processor:\n{}", fmt::join(assembler_cpus(), ", ")))

@@ -15,7 +15,7 @@ namespace prewire::cli {
 
 namespace {
 
-constexpr const char* kPurpose =
+constexpr const char* kImagePurpose =
     "Converts, joins, splits and compares program images, and tells what is in them.\n"
     "\n"
     "Tasks:\n"
@@ -26,7 +26,7 @@ constexpr const char* kPurpose =
     "  split FILE -o FILE -o FILE\n"
     "                          for two chips side by side\n"
     "  compare FILE FILE       where they differ; then the status is 5";
-constexpr const char* kExamples =
+constexpr const char* kImageExamples =
     "  prewire image info gauge.s19\n"
     "  prewire image convert gauge.s19 --chip 2716 -o rom.bin\n"
     "  prewire image convert dump.bin@0xF800 --crop 0xF800-0xF877 -o gauge.hex\n"
@@ -125,7 +125,7 @@ Exit run_image(const ImageOptions& options, Output& out) {
 }  // namespace
 
 Command add_image(CLI::App& program) {
-  CLI::App* app = add_command(program, "image", kPurpose, kExamples);
+  CLI::App* app = add_command(program, "image", kImagePurpose, kImageExamples);
   const auto options = std::make_shared<ImageOptions>();
   app->add_option("TASK", options->task, "info, convert, join, split or compare")->type_name("");
   app->add_option("FILE", options->files,

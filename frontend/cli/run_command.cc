@@ -17,11 +17,11 @@ namespace prewire::cli {
 
 namespace {
 
-constexpr const char* kPurpose =
+constexpr const char* kRunPurpose =
     "Runs a machine and says what one would see on it.\n"
     "That is what its digits and LEDs show, the inputs as they come, and findings: what the simulated machine does\n"
     "that a real one should not. Ctrl-C ends the run with its summary.";
-constexpr const char* kExamples =
+constexpr const char* kRunExamples =
     "  prewire run gauge.json\n"
     "  prewire run gauge.json --for 200ms --set FLOAT=0.5V --set FLOAT=2.5V@100ms\n"
     "  prewire run gauge.json --stimulus evening.json --for 5000cycles --trace cycles.txt\n"
@@ -163,7 +163,7 @@ Exit run(const RunOptions& options, Output& out) {
 }  // namespace
 
 Command add_run(CLI::App& program) {
-  CLI::App* app = add_command(program, "run", kPurpose, kExamples);
+  CLI::App* app = add_command(program, "run", kRunPurpose, kRunExamples);
   const auto options = std::make_shared<RunOptions>();
   const auto many = [&](const char* name, std::vector<std::string>& texts, const char* value, const char* help) {
     app->add_option(name, texts, help)->type_name(value)->allow_extra_args(false);

@@ -16,7 +16,7 @@ namespace prewire::testing {
 namespace {
 
 constexpr std::uint16_t kIrqHandler = 0x2000, kNmiHandler = 0x3000, kSwiHandler = 0x4000;
-constexpr std::uint8_t kNop = 0x01, kCli = 0x0E, kSei = 0x0F, kRti = 0x3B, kWai = 0x3E;
+constexpr std::uint8_t kCli = 0x0E, kSei = 0x0F, kRti = 0x3B, kWai = 0x3E;
 
 /// A bench with handlers and registers that are easy to recognise.
 class Mc6800Interrupts : public ::testing::Test {

@@ -7,12 +7,11 @@
 #include <algorithm>
 
 #include "conformance/bus_log.h"
+#include "conformance/mc6800_tables.h"
 #include "cpu_fixture.h"
 
 namespace prewire::testing {
 namespace {
-
-constexpr std::uint8_t kNop = 0x01;
 
 class Mc6800Pins : public ::testing::Test {
  protected:

@@ -12,8 +12,6 @@
 namespace prewire::testing {
 namespace {
 
-constexpr std::uint8_t kNop = 0x01;
-
 class Mc6800Sampling : public ::testing::TestWithParam<OpcodeRow> {
  protected:
   static constexpr CpuRegisters kBefore{0x25, 0xB2, 0x5000, 0x6000, 0x7000, 0xC0};

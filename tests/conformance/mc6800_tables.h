@@ -11,6 +11,8 @@
 
 namespace prewire::testing {
 
+inline constexpr std::uint8_t kNop = 0x01;
+
 /// A row of `mc6800-opcodes.csv`.
 struct OpcodeRow {
   int opcode = 0;

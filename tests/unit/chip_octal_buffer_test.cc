@@ -13,9 +13,9 @@ std::string in(int value) {
 }
 
 /// A buffer off the bus: A on IN, 1G and 2G on CTL.P0 and P1.
-class Wired : public Bench {
+class WiredBuffer : public Bench {
  public:
-  Wired(int value, int groups_off)
+  WiredBuffer(int value, int groups_off)
       : Bench(fmt::format(R"("U1": {{"type": "74ls244"}}, {}, "CTL": {{"type": "stimulus", "high": {}, "low": {}}})",
                           in(value), groups_off, groups_off ^ 3),
               fmt::format(R"({}, ["U1.1G", "CTL.P0"], ["U1.2G", "CTL.P1"])", kInputs)) {}
@@ -33,22 +33,22 @@ class Wired : public Bench {
 
 TEST(OctalBuffer, FunctionTable) {
   // G L: Y = A. G H: Z. The groups are independent.
-  EXPECT_EQ(Wired(0xA6, 0).y(), "10100110");
-  EXPECT_EQ(Wired(0xA6, 1).y(), "1010ZZZZ");
-  EXPECT_EQ(Wired(0xA6, 2).y(), "ZZZZ0110");
-  EXPECT_EQ(Wired(0xA6, 3).y(), "ZZZZZZZZ");
+  EXPECT_EQ(WiredBuffer(0xA6, 0).y(), "10100110");
+  EXPECT_EQ(WiredBuffer(0xA6, 1).y(), "1010ZZZZ");
+  EXPECT_EQ(WiredBuffer(0xA6, 2).y(), "ZZZZ0110");
+  EXPECT_EQ(WiredBuffer(0xA6, 3).y(), "ZZZZZZZZ");
 }
 
 TEST(OctalBuffer, EachOutputFollowsItsOwnInput) {
   for (int bit = 0; bit < 8; ++bit) {
     std::string expected = "00000000";
     expected[static_cast<std::size_t>(7 - bit)] = '1';
-    EXPECT_EQ(Wired(1 << bit, 0).y(), expected);
+    EXPECT_EQ(WiredBuffer(1 << bit, 0).y(), expected);
   }
 }
 
 TEST(OctalBuffer, EdgesAsTheyCome) {
-  Wired bench(0x01, 2);
+  WiredBuffer bench(0x01, 2);
   History history;
   bench.machine.watch(history);
   history.restart(bench.machine.now());
@@ -105,7 +105,7 @@ TEST(OctalBuffer, FloatingInputReadsOne) {
 }
 
 TEST(OctalBuffer, InputThatFloatsForLongIsReportedWhileItDrives) {
-  Wired bench(0x00, 3);
+  WiredBuffer bench(0x00, 3);
   bench.machine.set("IN", "P0 open");
   bench.wait(10'010);
   EXPECT_EQ(bench.findings(), "") << "the group is off";
@@ -125,7 +125,7 @@ TEST(OctalBuffer, PortCannotBeWritten) {
 }
 
 TEST(OctalBuffer, ContinuesFromASavedState) {
-  Wired bench(0x00, 0);
+  WiredBuffer bench(0x00, 0);
   const Snapshot state = bench.machine.save();
   bench.machine.set("IN", "P3 high");
   bench.machine.set("CTL", "P1 high");

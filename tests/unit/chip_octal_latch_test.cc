@@ -8,9 +8,9 @@ namespace prewire::testing {
 namespace {
 
 /// A latch off the bus: D1-D8 on IN, the strobe on CTL.P0, OE or CLR on CTL.P1.
-class Wired : public Bench {
+class WiredLatch : public Bench {
  public:
-  explicit Wired(const std::string& type, int in = 0, int high = 0)
+  explicit WiredLatch(const std::string& type, int in = 0, int high = 0)
       : Bench(fmt::format(R"("U1": {{"type": "{}"}}, "IN": {{"type": "stimulus", "high": {}, "low": {}}},
                              "CTL": {{"type": "stimulus", "high": {}, "low": {}}})",
                           type, in, in ^ 0xFF, high, high ^ 0x03),
@@ -49,7 +49,7 @@ std::string bits(int value) {
 
 TEST(OctalLatch, FunctionTable373) {
   // OE L, LE H: Q = D. OE L, LE L: Q0. OE H: Z.
-  Wired bench("74ls373", 0x00, 1);
+  WiredLatch bench("74ls373", 0x00, 1);
   for (const int value : {0x00, 0x81, 0x5A, 0xFF}) {
     bench.data(value);
     EXPECT_EQ(bench.q(), bits(value)) << "transparent";
@@ -70,7 +70,7 @@ TEST(OctalLatch, FunctionTable373) {
 
 TEST(OctalLatch, FunctionTable374) {
   // OE L, CLK rise: Q = D. OE L, CLK L: Q0. OE H: Z.
-  Wired bench("74ls374");
+  WiredLatch bench("74ls374");
   for (const int value : {0x00, 0x81, 0x5A, 0xFF}) {
     const std::string before = bench.q();
     bench.data(value);
@@ -93,7 +93,7 @@ TEST(OctalLatch, FunctionTable374) {
 
 TEST(OctalLatch, FunctionTable273) {
   // CLR L: L. CLR H, CLK rise: Q = D. CLR H, CLK L: Q0.
-  Wired bench("74ls273", 0x00, 2);
+  WiredLatch bench("74ls273", 0x00, 2);
   bench.data(0xA5);
   bench.strobe("high");
   EXPECT_EQ(bench.q(), bits(0xA5));
@@ -113,7 +113,7 @@ TEST(OctalLatch, FunctionTable273) {
 }
 
 TEST(OctalLatch, EdgesAsTheyCome) {
-  Wired bench("74ls374", 0x01);
+  WiredLatch bench("74ls374", 0x01);
   bench.strobe("high");  // from what power-on left to $01
   bench.strobe("low");
   bench.history.take();
@@ -132,7 +132,7 @@ TEST(OctalLatch, EdgesAsTheyCome) {
 TEST(OctalLatch, LatchThatClosesKeepsWhatItHad) {
   // Data that change at the moment in which LE falls come too late: hold time is 10 ns or more (74LS373, TI).
   for (const bool data_first : {false, true}) {
-    Wired bench("74ls373", 0x00, 1);
+    WiredLatch bench("74ls373", 0x00, 1);
     const Stamp when = stamp_of(bench.machine.now()) + 5;
     if (!data_first) bench.machine.schedule("CTL", "P0 low", when);
     bench.machine.schedule("IN", "P0 high", when);
@@ -169,7 +169,7 @@ TEST(OctalLatch, FlipFlopsInARowShift) {
 
 TEST(OctalLatch, FloatingInputReadsOneAndIsReportedWhenStored) {
   // Common practice: an open TTL input reads 1.
-  Wired bench("74ls374", 0x00);
+  WiredLatch bench("74ls374", 0x00);
   bench.machine.set("IN", "P2 open");
   EXPECT_EQ(bench.findings(), "");
   bench.strobe("high");
@@ -180,7 +180,7 @@ TEST(OctalLatch, FloatingInputReadsOneAndIsReportedWhenStored) {
   bench.strobe("open");  // that, too, is a rise
   EXPECT_EQ(bench.findings(), "floating-input 2\nfloating-input 1\n");
 
-  Wired latch("74ls373", 0x00, 1);
+  WiredLatch latch("74ls373", 0x00, 1);
   latch.machine.set("IN", "P2 open");
   EXPECT_EQ(latch.q(), bits(0x04));
   EXPECT_EQ(latch.findings(), "") << "not stored yet";
@@ -189,7 +189,7 @@ TEST(OctalLatch, FloatingInputReadsOneAndIsReportedWhenStored) {
 }
 
 TEST(OctalLatch, EnableThatFloatsForLongIsReported) {
-  Wired bench("74ls374", 0x00);
+  WiredLatch bench("74ls374", 0x00);
   bench.control("open");
   EXPECT_EQ(bench.q(), "ZZZZZZZZ");
   bench.wait(9'990);
@@ -260,7 +260,7 @@ TEST(OctalLatch, PowerUpContentsGoByTheSeed) {
 }
 
 TEST(OctalLatch, ContinuesFromASavedState) {
-  Wired bench("74ls373", 0xA5, 1);
+  WiredLatch bench("74ls373", 0xA5, 1);
   bench.strobe("low");
   bench.data(0x3C);
   const Snapshot state = bench.machine.save();

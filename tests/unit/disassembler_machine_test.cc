@@ -94,7 +94,8 @@ TEST(DisassemblerMachine, KnowsTheRegistersOfItsChips) {
 
 /// A chip that names registers names all of them, with names that the assembler takes.
 TEST(DisassemblerMachine, RegistersOfEveryChipHaveNames) {
-  for (const auto& type : standard_chips().types()) {
+  const Registry chips = standard_chips();
+  for (const auto& type : chips.types()) {
     if (!type->bus || type->bus->registers.empty()) continue;
     EXPECT_EQ(type->bus->registers.size(), type->bus->size) << type->name;
     for (const std::string_view names : type->bus->registers) {

@@ -7,7 +7,7 @@ namespace prewire::testing {
 namespace {
 
 std::string intel_hex(std::string_view text) { return outcome(text, ImageFormat::intel_hex, "barrel.hex"); }
-std::string ids(std::string_view text) { return fault_ids(text, ImageFormat::intel_hex); }
+std::string hex_faults(std::string_view text) { return fault_ids(text, ImageFormat::intel_hex); }
 
 constexpr const char* kEnd = ":00000001FF\n";
 constexpr const char* kVector = ":02FFFE00010000\n";
@@ -31,7 +31,7 @@ TEST(IntelHex, AnyChangedDigitIsFound) {
       if (digit == good[i]) continue;
       std::string bad = good;
       bad[i] = digit;
-      EXPECT_EQ(ids(bad + "\n" + kEnd), i < 3 ? "1: record-length\n" : "1: record-checksum\n") << bad;
+      EXPECT_EQ(hex_faults(bad + "\n" + kEnd), i < 3 ? "1: record-length\n" : "1: record-checksum\n") << bad;
     }
   }
 }
@@ -56,7 +56,7 @@ TEST(IntelHex, NothingIsReadAfterTheEnd) {
             "    expected: the end of the file\n"
             "    found:    'anything'\n"
             "    hint:     two files may have been joined; load them one by one\n");
-  EXPECT_EQ(ids(kEnd), "0: image-empty\n");
+  EXPECT_EQ(hex_faults(kEnd), "0: image-empty\n");
 }
 
 TEST(IntelHex, SegmentsAddSixteenTimesTheirNumber) {
@@ -149,7 +149,7 @@ TEST(IntelHex, OverlapNamesBothLines) {
 }
 
 TEST(IntelHex, LineShapes) {
-  const auto with = [](const std::string& line) { return ids(line + "\n" + kVector + kEnd); };
+  const auto with = [](const std::string& line) { return hex_faults(line + "\n" + kVector + kEnd); };
   EXPECT_EQ(with("0A0100008E01FF863FB7400020FE8D"), "1: record-mark\n");
   EXPECT_EQ(with(":"), "1: record-short\n");
   EXPECT_EQ(with(":0"), "1: record-odd\n");
@@ -164,17 +164,17 @@ TEST(IntelHex, LineShapes) {
 }
 
 TEST(IntelHex, DamagedEndRecordsStillEnd) {
-  EXPECT_EQ(ids(std::string(kVector) + ":00000001FE\n"), "2: record-checksum\n");
-  EXPECT_EQ(ids(std::string(kVector) + ":00000001F\n"), "2: record-odd\n");
-  EXPECT_EQ(ids(std::string(kVector) + ":00000001\n"), "2: record-short\n");
-  EXPECT_EQ(ids(std::string(kVector) + ":020000010000FD\n"), "2: record-data\n");
+  EXPECT_EQ(hex_faults(std::string(kVector) + ":00000001FE\n"), "2: record-checksum\n");
+  EXPECT_EQ(hex_faults(std::string(kVector) + ":00000001F\n"), "2: record-odd\n");
+  EXPECT_EQ(hex_faults(std::string(kVector) + ":00000001\n"), "2: record-short\n");
+  EXPECT_EQ(hex_faults(std::string(kVector) + ":020000010000FD\n"), "2: record-data\n");
   // Data under the end type with a wrong sum is more likely a mistyped data record: reading goes on.
-  EXPECT_EQ(ids(":0A0100018E01FF863FB7400020FE8D\n:02FFFE00010001\n:00000001FF\n"),
+  EXPECT_EQ(hex_faults(":0A0100018E01FF863FB7400020FE8D\n:02FFFE00010001\n:00000001FF\n"),
             "1: record-checksum\n2: record-checksum\n");
 }
 
 TEST(IntelHex, AllFaultsInOneGo) {
-  EXPECT_EQ(ids(sample("bad-barrel.hex")),
+  EXPECT_EQ(hex_faults(sample("bad-barrel.hex")),
             "1: record-checksum\n2: record-length\n3: record-type\n4: record-checksum\n6: image-overlap\n"
             "0: end-missing\n");
 }

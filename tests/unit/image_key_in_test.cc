@@ -7,7 +7,7 @@ namespace prewire::testing {
 namespace {
 
 std::string key_in(std::string_view text) { return outcome(text, ImageFormat::key_in, "barrel.key"); }
-std::string ids(std::string_view text) { return fault_ids(text, ImageFormat::key_in); }
+std::string key_in_faults(std::string_view text) { return fault_ids(text, ImageFormat::key_in); }
 
 TEST(KeyIn, Sample) { EXPECT_EQ(key_in(sample("barrel.key")), "$0100: 8E 01 FF 86 3F B7 40 00 20 FE\n$FFFE: 01 00\n"); }
 
@@ -59,7 +59,7 @@ TEST(KeyIn, ColonFaults) {
 }
 
 TEST(KeyIn, EveryBadByteIsReported) {
-  EXPECT_EQ(ids("0100: 8E 1 GG 863F $01 0x01 01, -1\n"),
+  EXPECT_EQ(key_in_faults("0100: 8E 1 GG 863F $01 0x01 01, -1\n"),
             "1: key-byte\n1: key-byte\n1: key-byte\n1: key-byte\n1: key-byte\n1: key-byte\n1: key-byte\n");
   EXPECT_EQ(key_in("  0100: 8E 0l FF\n"),
             "barrel.key:1:12: stop: this is not a byte [key-byte]\n"
@@ -84,10 +84,10 @@ TEST(KeyIn, TheLastAddressIsTheEnd) {
             "    hint:     correct the address or shorten the data; it does not go on at the lowest address\n");
 }
 
-TEST(KeyIn, OnlyCommentsAreNoImage) { EXPECT_EQ(ids("; nothing\n  ;\n"), "0: image-empty\n"); }
+TEST(KeyIn, OnlyCommentsAreNoImage) { EXPECT_EQ(key_in_faults("; nothing\n  ;\n"), "0: image-empty\n"); }
 
 TEST(KeyIn, AllFaultsInOneGo) {
-  EXPECT_EQ(ids(sample("bad-barrel.key")),
+  EXPECT_EQ(key_in_faults(sample("bad-barrel.key")),
             "3: key-colon\n4: key-byte\n5: key-address\n6: key-address\n7: image-overlap\n8: image-past-end\n");
 }
 

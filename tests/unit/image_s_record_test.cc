@@ -9,7 +9,7 @@ namespace prewire::testing {
 namespace {
 
 std::string s_record(std::string_view text) { return outcome(text, ImageFormat::s_record, "barrel.s19"); }
-std::string ids(std::string_view text) { return fault_ids(text, ImageFormat::s_record); }
+std::string record_faults(std::string_view text) { return fault_ids(text, ImageFormat::s_record); }
 
 constexpr const char* kNoEnd =
     "barrel.s19: warn: the end record is missing [end-missing]\n"
@@ -42,7 +42,7 @@ TEST(SRecord, AnyChangedDigitIsFound) {
       if (digit == good[i]) continue;
       std::string bad = good;
       bad[i] = digit;
-      EXPECT_EQ(ids(bad + "\nS9030100FB\n"), i < 4 ? "1: record-length\n" : "1: record-checksum\n") << bad;
+      EXPECT_EQ(record_faults(bad + "\nS9030100FB\n"), i < 4 ? "1: record-length\n" : "1: record-checksum\n") << bad;
     }
   }
 }
@@ -67,11 +67,11 @@ TEST(SRecord, MissingEndIsARemarkAndGivesNoEntry) {
 
 TEST(SRecord, CountsAreOfAllDataRecordsSoFar) {
   const std::string line = "S105FFFE0100FC\n";
-  EXPECT_EQ(ids(line + "S10501000100F8\nS5030003F9\nS9030100FB\n"), "3: record-count\n");
+  EXPECT_EQ(record_faults(line + "S10501000100F8\nS5030003F9\nS9030100FB\n"), "3: record-count\n");
   const std::string twice = line + "S5030001FB\nS10501000100F8\nS604000002F9\nS9030100FB\n";
   EXPECT_EQ(s_record(twice), "$0100: 01 00\n$FFFE: 01 00\nentry $0100\n");
   // A damaged data record still counts.
-  EXPECT_EQ(ids("S105FFFE0100FD\nS5030001FB\nS9030100FB\n"), "1: record-checksum\n");
+  EXPECT_EQ(record_faults("S105FFFE0100FD\nS5030001FB\nS9030100FB\n"), "1: record-checksum\n");
 }
 
 TEST(SRecord, AddressesEndWithTheirType) {
@@ -98,8 +98,8 @@ TEST(SRecord, OverlapNamesBothLines) {
 }
 
 TEST(SRecord, RecordsWithoutDataBytes) {
-  EXPECT_EQ(ids("S1030100FB\nS9030100FB\n"), "0: image-empty\n");
-  EXPECT_EQ(ids("S0030000FC\nS9030000FC\n"), "0: image-empty\n");
+  EXPECT_EQ(record_faults("S1030100FB\nS9030100FB\n"), "0: image-empty\n");
+  EXPECT_EQ(record_faults("S0030000FC\nS9030000FC\n"), "0: image-empty\n");
   EXPECT_EQ(s_record("S1030000FC\nS105FFFE0100FC\nS5030002FA\nS9030100FB\n"), "$FFFE: 01 00\nentry $0100\n");
 }
 
@@ -110,28 +110,28 @@ TEST(SRecord, TheFirstHeaderIsKeptAndPrintable) {
 
 TEST(SRecord, LineShapes) {
   const std::string end = "\nS105FFFE0100FC\nS9030100FB\n";
-  EXPECT_EQ(ids("S" + end), "1: record-type\n");
-  EXPECT_EQ(ids("Sx0300" + end), "1: record-type\n");
-  EXPECT_EQ(ids("S4030000FC" + end), "1: record-type\n");
-  EXPECT_EQ(ids("S1" + end), "1: record-short\n");
-  EXPECT_EQ(ids("S10" + end), "1: record-odd\n");
-  EXPECT_EQ(ids("S1030000" + end), "1: record-short\n");
-  EXPECT_EQ(ids("S1FF0000FC" + end), "1: record-length\n");
-  EXPECT_EQ(ids("S1 030000FC" + end), "1: record-digit\n");
-  EXPECT_EQ(ids("S5040001FFFB" + end), "1: record-data\n");
+  EXPECT_EQ(record_faults("S" + end), "1: record-type\n");
+  EXPECT_EQ(record_faults("Sx0300" + end), "1: record-type\n");
+  EXPECT_EQ(record_faults("S4030000FC" + end), "1: record-type\n");
+  EXPECT_EQ(record_faults("S1" + end), "1: record-short\n");
+  EXPECT_EQ(record_faults("S10" + end), "1: record-odd\n");
+  EXPECT_EQ(record_faults("S1030000" + end), "1: record-short\n");
+  EXPECT_EQ(record_faults("S1FF0000FC" + end), "1: record-length\n");
+  EXPECT_EQ(record_faults("S1 030000FC" + end), "1: record-digit\n");
+  EXPECT_EQ(record_faults("S5040001FFFB" + end), "1: record-data\n");
 }
 
 TEST(SRecord, DamagedEndRecordsStillEnd) {
-  EXPECT_EQ(ids("S105FFFE0100FC\nS9030100FC\n"), "2: record-checksum\n");
-  EXPECT_EQ(ids("S105FFFE0100FC\nS9030100F\n"), "2: record-odd\n");
-  EXPECT_EQ(ids("S105FFFE0100FC\nS903\n"), "2: record-short\n");
+  EXPECT_EQ(record_faults("S105FFFE0100FC\nS9030100FC\n"), "2: record-checksum\n");
+  EXPECT_EQ(record_faults("S105FFFE0100FC\nS9030100F\n"), "2: record-odd\n");
+  EXPECT_EQ(record_faults("S105FFFE0100FC\nS903\n"), "2: record-short\n");
   // Data under an end type is more likely a mistyped data record: reading goes on.
-  EXPECT_EQ(ids("S90D01008E01FF863FB7400020FE88\nS105FFFE0100FD\nS9030100FB\n"),
+  EXPECT_EQ(record_faults("S90D01008E01FF863FB7400020FE88\nS105FFFE0100FD\nS9030100FB\n"),
             "1: record-checksum\n2: record-checksum\n");
 }
 
 TEST(SRecord, AllFaultsInOneGo) {
-  EXPECT_EQ(ids(sample("bad-barrel.s19")),
+  EXPECT_EQ(record_faults(sample("bad-barrel.s19")),
             "2: record-checksum\n3: record-digit\n4: record-type\n5: record-odd\n6: record-mark\n7: record-count\n"
             "9: end-early\n");
 }

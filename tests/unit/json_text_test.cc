@@ -127,13 +127,13 @@ TEST(JsonText, FindsValuesByPointer) {
   }
 }
 
-struct Case {
+struct JsonCase {
   std::string_view text;
   std::string_view faults;
 };
 
 TEST(JsonText, ExplainsFaultsOfSyntax) {
-  const Case cases[] = {
+  const JsonCase cases[] = {
       {"", R"(lab.json:1:1: stop: this is not valid JSON [json-syntax]
     expected: '{'
     found:    the end of the text
@@ -310,7 +310,7 @@ TEST(JsonText, ExplainsFaultsOfSyntax) {
     hint:     strings stand in double quotes
 )"},
   };
-  for (const Case& one : cases) EXPECT_EQ(faults_of(one.text), one.faults) << one.text;
+  for (const JsonCase& one : cases) EXPECT_EQ(faults_of(one.text), one.faults) << one.text;
 }
 
 TEST(JsonText, ReportsEveryDuplicateKeyAndKeepsTheFirst) {

@@ -16,14 +16,14 @@ namespace {
 constexpr std::int64_t kMost = std::numeric_limits<std::int64_t>::max();
 constexpr std::int64_t kLeast = std::numeric_limits<std::int64_t>::min();
 
-struct Case {
+struct QuantityCase {
   std::string_view text;
   Unit unit;
   std::int64_t value;
 };
 
 TEST(Quantity, ReadsNumbersWithUnits) {
-  const Case cases[] = {
+  const QuantityCase cases[] = {
       {"8", Unit::count, 8},
       {"-8", Unit::count, -8},
       {"1e3", Unit::count, 1000},
@@ -75,7 +75,7 @@ TEST(Quantity, ReadsNumbersWithUnits) {
       {"0000000000000000000000000000000000005 V", Unit::microvolts, 5'000'000},
       {"0.000000000000000000001e21 V", Unit::microvolts, 1'000'000},
   };
-  for (const Case& one : cases) {
+  for (const QuantityCase& one : cases) {
     SCOPED_TRACE(one.text);
     ASSERT_TRUE(parse_quantity(one.text, one.unit).has_value());
     EXPECT_EQ(*parse_quantity(one.text, one.unit), one.value);
@@ -141,7 +141,7 @@ TEST(Quantity, SaysWhyATextIsNone) {
 }
 
 TEST(Quantity, WritesTheLargestPrefixThatKeepsItShort) {
-  const Case cases[] = {
+  const QuantityCase cases[] = {
       {"640 kHz", Unit::millihertz, 640'000'000},
       {"1 MHz", Unit::millihertz, 1'000'000'000},
       {"894886.25 Hz", Unit::millihertz, 894'886'250},
@@ -167,7 +167,7 @@ TEST(Quantity, WritesTheLargestPrefixThatKeepsItShort) {
       {"true", Unit::flag, 1},
       {"false", Unit::flag, 0},
   };
-  for (const Case& one : cases) {
+  for (const QuantityCase& one : cases) {
     EXPECT_EQ(format_quantity(one.value, one.unit), one.text);
   }
 }

@@ -55,13 +55,13 @@ std::string with(std::string_view rest) {
                      rest.empty() ? "" : ", ", rest);
 }
 
-struct Case {
+struct SchemaCase {
   std::string document;
   bool good;
 };
 
 TEST(Schema, AgreesWithTheReader) {
-  const std::vector<Case> cases = {
+  const std::vector<SchemaCase> cases = {
       {with(""), true},
       {with(R"("about": "text", "$schema": "machine.schema.json", "seed": 12, "bus": {"keeper": "ones"})"), true},
       {with(R"("chip": {})"), false},
@@ -128,7 +128,7 @@ TEST(Schema, AgreesWithTheReader) {
       {with(R"("program": [{"file": "x", "name": "y"}])"), false},
   };
   std::vector<std::string> documents;
-  for (const Case& one : cases) documents.push_back(one.document);
+  for (const SchemaCase& one : cases) documents.push_back(one.document);
   // The reader looks for the files, which are not there.
   documents.push_back(with(R"("program": ["gauge.s19", {"file": "x"}, {"file": "x", "format": "key-in"}])"));
   documents.push_back(with(R"("program": [{"file": "x.bin", "format": "binary", "at": "$F000"}])"));

@@ -34,7 +34,7 @@ class Traced {
   Cycle start = 0;
 };
 
-std::size_t lines(const std::string& text) {
+std::size_t count_lines(const std::string& text) {
   return static_cast<std::size_t>(std::count(text.begin(), text.end(), '\n'));
 }
 
@@ -70,7 +70,7 @@ TEST(Trace, OfCyclesIsOfTheKindsAskedFor) {
   const Snapshot begin = lab.bench.machine.save();
   const auto count = [&](unsigned kinds) {
     lab.bench.machine.restore(begin);
-    return lines(lab.trace({.format = TraceFormat::json_lines, .kinds = kinds}, 12));
+    return count_lines(lab.trace({.format = TraceFormat::json_lines, .kinds = kinds}, 12));
   };
   // LDAA # two cycles, STAA direct four, DECA two, BNE four: MC6800 data sheet, table "Operations Summary".
   EXPECT_EQ(count(TracePlan::kAll), 12U);
@@ -84,7 +84,7 @@ TEST(Trace, OfCyclesIsOfTheKindsAskedFor) {
 TEST(Trace, MayBeOfSomeAddressesOnly) {
   Traced lab;
   const std::string text = lab.trace({.first = 0x0010, .last = 0x001F}, 36);
-  EXPECT_EQ(lines(text), 1U + 2 * 2 + 2);  // STAA shows its address twice
+  EXPECT_EQ(count_lines(text), 1U + 2 * 2 + 2);  // STAA shows its address twice
   EXPECT_EQ(text.find("$1000"), std::string::npos);
 }
 
@@ -96,21 +96,21 @@ TEST(Trace, BeginsAndEndsWhereItIsTold) {
   plan.until = TraceMoment{.address = 0x1007};
   // DECA, BNE, STAA, DECA, BNE, and again in the next round.
   const std::string twice = lab.trace(plan, 2 * (2 + 2 * 10 + 3));
-  EXPECT_EQ(lines(twice), 10U) << twice;
+  EXPECT_EQ(count_lines(twice), 10U) << twice;
 
   lab.bench.machine.restore(begin);
   plan.from = TraceMoment{.cycle = lab.start + 2};
   plan.until = TraceMoment{.cycle = lab.start + 8};
-  EXPECT_EQ(lines(lab.trace(plan, 60)), 2U);
+  EXPECT_EQ(count_lines(lab.trace(plan, 60)), 2U);
 
   lab.bench.machine.restore(begin);
   plan.of = TraceOf::cycles;
-  EXPECT_EQ(lines(lab.trace(plan, 60)), 6U);
+  EXPECT_EQ(count_lines(lab.trace(plan, 60)), 6U);
 
   lab.bench.machine.restore(begin);
   plan.from = TraceMoment{.address = 0x1007};
   plan.until = std::nullopt;
-  EXPECT_EQ(lines(lab.trace(plan, 2 + 20 + 3)), 3U);  // JMP extended
+  EXPECT_EQ(count_lines(lab.trace(plan, 2 + 20 + 3)), 3U);  // JMP extended
 }
 
 TEST(Trace, MayKeepTheLastLinesOnly) {
@@ -119,7 +119,7 @@ TEST(Trace, MayKeepTheLastLinesOnly) {
   const std::string all = lab.trace({.format = TraceFormat::json_lines}, 50);
   lab.bench.machine.restore(begin);
   const std::string last = lab.trace({.format = TraceFormat::json_lines, .keep = 3}, 50);
-  EXPECT_EQ(lines(last), 3U);
+  EXPECT_EQ(count_lines(last), 3U);
   EXPECT_TRUE(all.ends_with(last));
 }
 

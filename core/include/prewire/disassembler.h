@@ -7,19 +7,13 @@
 #include <string>
 #include <vector>
 
+#include "prewire/address_range.h"
 #include "prewire/assembler.h"
 #include "prewire/image.h"
 
 namespace prewire {
 
 class Machine;
-
-/// Both ends are included.
-struct AddressRange {
-  std::uint16_t first = 0, last = 0;
-
-  bool contains(std::uint16_t address) const { return address >= first && address <= last; }
-};
 
 struct AddressName {
   std::uint16_t address = 0;
@@ -30,7 +24,7 @@ struct AddressName {
 struct DisassemblerOptions {
   std::string cpu;                       ///< part number such as "mc6809"
   std::vector<std::uint16_t> entries{};  ///< where code begins, beside what the vectors tell
-  std::vector<AddressRange> tables{};    ///< words that are addresses of code
+  std::vector<AddressRange> tables{};    ///< words that are addresses of code; within the image
   std::vector<AddressName> names{};      ///< the first for an address counts, and the first use of a name
   std::optional<AddressRange> range{};   ///< what is written; the rest of the image is still followed
   std::uint8_t direct_page = 0;          ///< MC6809: what DP holds

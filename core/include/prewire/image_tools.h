@@ -14,23 +14,11 @@
 #include <string_view>
 #include <vector>
 
+#include "prewire/address_range.h"
 #include "prewire/cpu.h"
 #include "prewire/image.h"
 
 namespace prewire {
-
-/// Addresses from `first` to `last`, both included.
-struct AddressRange {
-  std::uint32_t first = 0;
-  std::uint32_t last = 0;  ///< not below `first`
-
-  std::uint64_t size() const { return std::uint64_t{last} - first + 1; }
-  bool contains(std::uint32_t address) const { return first <= address && address <= last; }
-  friend bool operator==(const AddressRange&, const AddressRange&) = default;
-};
-
-/// "$F800-$FFFF".
-std::string to_string(const AddressRange& range);
 
 /// From the lowest address to the highest; nothing for an empty image.
 std::optional<AddressRange> span_of(const Image& image);
