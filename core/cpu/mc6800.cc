@@ -92,7 +92,7 @@ class Exec : public Alu<Exec> {
   /// False: the run is over.
   PREWIRE_INLINE bool pseudo(Word op) {
     switch (op & 0x1FF) {
-      case kIdle: break;
+      case kPass: break;
       case kResetEntry:
         next = (op >> 16 & 0xFF) << 8;
         pc = next | read(0xFFFF);
@@ -330,7 +330,7 @@ Processor::Begin Mc6800::boundary(const Lines& sampled) {
     if (lines().reset || (state() == CpuState::reset && sampled.reset)) {
       set_doing(CpuState::reset);
       registers_.cc = (registers_.cc & kCodes) | kI;
-      return {kIdle, Kind::idle, 0xFFFE};
+      return {kPass, Kind::idle, 0xFFFE};
     }
     if (state() == CpuState::reset) {
       set_doing(CpuState::running);
@@ -338,7 +338,7 @@ Processor::Begin Mc6800::boundary(const Lines& sampled) {
     }
     if (sampled.halt) {
       set_doing(CpuState::halted, true);
-      return {kIdle, Kind::idle, released_address()};
+      return {kPass, Kind::idle, released_address()};
     }
     if (waits) {
       if (sampled.nmi) {
@@ -351,7 +351,7 @@ Processor::Begin Mc6800::boundary(const Lines& sampled) {
         return {kIrqWake, Kind::idle, static_cast<std::uint16_t>(registers_.s)};
       }
       set_doing(CpuState::waiting, true);
-      return {kIdle, Kind::idle, released_address()};
+      return {kPass, Kind::idle, released_address()};
     }
     set_doing(CpuState::running);
     if (sampled.nmi) {

@@ -172,7 +172,7 @@ class Exec : public Alu<Exec> {
   /// False: the run is over.
   PREWIRE_INLINE bool pseudo(Word op) {
     switch (op & 0x1FF) {
-      case kIdle: break;
+      case kPass: break;
       case kResetEntry: reset(); break;
       case kNmiEntry: enter(0xFFFC, kI | kF); break;
       case kIrqEntry: enter(0xFFF8, kI); break;
@@ -711,8 +711,8 @@ Processor::Begin Mc6809::boundary(const Lines& sampled) {
   const bool firq = sampled.firq && (cc & kF) == 0 && (lasts || just_latched().firq);
   const bool irq = sampled.irq && (cc & kI) == 0 && (lasts || just_latched().irq);
 
-  const auto dead_cycle = [](bool steady) -> Begin { return {kIdle, Kind::ignored, kDeadAddress, steady}; };
-  const auto let_go = [](bool steady) -> Begin { return {kIdle, Kind::idle, kDeadAddress, steady}; };
+  const auto dead_cycle = [](bool steady) -> Begin { return {kPass, Kind::ignored, kDeadAddress, steady}; };
+  const auto let_go = [](bool steady) -> Begin { return {kPass, Kind::idle, kDeadAddress, steady}; };
   const auto decide = [&]() -> Begin {
     if (lines().reset || (state() == CpuState::reset && !(cc & kRestart) && sampled.reset)) {
       take_nmi();
@@ -723,7 +723,7 @@ Processor::Begin Mc6809::boundary(const Lines& sampled) {
       // Halted within the reset sequence the buses are free (figure 3-1).
       set_doing(CpuState::reset, sampled.halt, sampled.halt);
       if (sampled.halt) return let_go(true);
-      if (held) return {kIdle, Kind::ignored, 0xFFFE, true};
+      if (held) return {kPass, Kind::ignored, 0xFFFE, true};
       cc &= ~kRestart;
       set_doing(CpuState::running);
       return {kResetEntry, Kind::ignored, 0xFFFE};

@@ -328,7 +328,7 @@ Slow Processor::slow_fetch(std::uint16_t address, std::int64_t left) {
   if (world_.board.dirty()) world_.board.settle(clock.moment);
   // A processor that does nothing until something happens needs no cycle before that.
   const bool alone = begin.kind == Kind::idle || !(world_.bus.flat().slow(begin.address) & kSlowRead);
-  if (begin.op == kIdle && begin.steady && inputs_steady() && alone && !clock.attending(kObserved) &&
+  if (begin.op == kPass && begin.steady && inputs_steady() && alone && !clock.attending(kObserved) &&
       !clock.attending(kSignals) && !clock.attending(kStopping)) {
     const Cycle wake = std::min(clock.limit() - 1, cycle_of(clock.next()));
     if (wake > clock.now) clock.now = wake;
@@ -343,7 +343,7 @@ Slow Processor::slow_fetch(std::uint16_t address, std::int64_t left) {
   const std::uint32_t byte = transfer(begin.kind, begin.address, 0);
   const std::uint32_t value = begin.op == 0 ? byte : begin.op | byte << 16;
   note(begin.address, value);
-  if (begin.op != kIdle) tell_instruction(begin.op == 0 ? static_cast<int>(byte) : static_cast<int>(entry(begin.op)));
+  if (begin.op != kPass) tell_instruction(begin.op == 0 ? static_cast<int>(byte) : static_cast<int>(entry(begin.op)));
   tell_cycle(begin.kind, begin.address, byte);
   return complete(cycle, left, value);
 }

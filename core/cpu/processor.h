@@ -38,7 +38,7 @@ struct Slow {
 /// each has passed when `slow_fetch` returns; a byte read in it stands in bits 16-23.
 enum Pseudo : std::uint32_t {
   kLeave = 0x100,  ///< leave the inner loop
-  kIdle,           ///< a cycle has passed and nothing else happens: waiting, halted, held in reset
+  kPass,           ///< a cycle has passed and nothing else happens: waiting, halted, held in reset
   kResetEntry,
   kIrqEntry,
   kNmiEntry,
@@ -149,7 +149,7 @@ class Processor : public Chip, public Cpu {
     std::uint32_t op = 0;  ///< a pseudo-opcode, or 0 for the opcode at `address`
     Kind kind = Kind::fetch;
     std::uint16_t address = 0;
-    bool steady = true;  ///< after `kIdle`: this goes on until something happens
+    bool steady = true;  ///< after `kPass`: this goes on until something happens
   };
   /// A cycle that an instruction will have.
   struct Coming {
