@@ -163,8 +163,8 @@ Exit run_command_line(int argc, char** argv, Output& out) {
   program.footer(kExitHelp);
   const std::vector<Command> commands = {
       add_run(program),  // in the order of the help
-      add_check(program), add_assemble(program), add_disassemble(program),
-      add_image(program), add_list(program),     add_schema(program),
+      add_check(program),   add_assemble(program), add_disassemble(program), add_image(program),
+      add_handout(program), add_list(program),     add_schema(program),
   };
   for (const Command& command : commands) command.app->group("Commands");
 

@@ -22,6 +22,7 @@ Command add_check(CLI::App& program);
 Command add_assemble(CLI::App& program);
 Command add_disassemble(CLI::App& program);
 Command add_image(CLI::App& program);
+Command add_handout(CLI::App& program);
 Command add_list(CLI::App& program);
 Command add_schema(CLI::App& program);
 

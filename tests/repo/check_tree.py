@@ -43,6 +43,11 @@ for path in sources("peripherals") + sources("frontend"):
         if match and match.group(1) in core_rooms:
             fault(f"{path.relative_to(root)}:{number}: only public headers of core: {line.strip()}")
 
+for path in sources("frontend/handout"):
+    for number, line in enumerate(path.read_text().splitlines(), 1):
+        if re.match(r'#include "(cli|desk)/', line):
+            fault(f"{path.relative_to(root)}:{number}: the handout knows no front end")
+
 # Rooms of core: an arrow may only point down.
 below = {
     "clock": set(),
