@@ -26,6 +26,7 @@ class Dm9368 final : public Chip {
 
   void power_on() override {
     latch_ = static_cast<std::uint8_t>(socket().seed() & 0xF);
+    lit_ = 0;
     socket().drive(kRbo, kRboPull);
   }
 
@@ -42,7 +43,10 @@ class Dm9368 final : public Chip {
 
   void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
 
-  void archive(Archive& archive) override { archive(latch_); }
+  void archive(Archive& archive) override {
+    archive(latch_);
+    archive(lit_);
+  }
 
  private:
   /// An open TTL input reads 1.
@@ -59,14 +63,17 @@ class Dm9368 final : public Chip {
     socket().drive(kRbo, suppressed ? open_low() : kRboPull);
     // RBO is an input as well: held low from outside it blanks the digit.
     const bool dark = suppressed || !high(kRbo);
+    const std::uint8_t shape = dark ? 0 : kShapes[latch_];
+    if (shape == lit_) return;
+    lit_ = shape;
     for (std::size_t segment = 0; segment < kSegments.size(); ++segment) {
-      const bool lit = !dark && (kShapes[latch_] >> segment & 1) != 0;
       // A current source: what it does not feed it lets go of.
-      socket().drive(kSegments[segment], lit ? drive_high() : release());
+      socket().drive(kSegments[segment], (shape >> segment & 1) != 0 ? drive_high() : release());
     }
   }
 
   std::uint8_t latch_ = 0;
+  std::uint8_t lit_ = 0;  // segments that it feeds
 };
 
 PinSpec input(std::string_view name, bool optional = false) {

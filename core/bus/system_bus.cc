@@ -18,7 +18,16 @@ void SystemBus::set_keeper(KeeperPolicy policy, std::uint64_t seed) {
 void SystemBus::finish() {
   decodes_.assign(1, Decode{});  // nobody answers
   std::map<std::vector<int>, std::uint8_t> known_sets{{{}, 0}};
+  std::vector<char> border(65537);  // where a window begins, or has ended
+  border[0] = true;
+  for (const Placement& p : placements_) {
+    for (std::uint32_t at : {p.first + 0U, p.last + 1U, p.mirror_first + 0U, p.mirror_last + 1U}) border[at] = true;
+  }
   for (std::uint32_t address = 0; address < 65536; ++address) {
+    if (!border[address]) {
+      decode_[address] = decode_[address - 1];
+      continue;
+    }
     std::vector<int> set;
     for (std::size_t i = 0; i < placements_.size(); ++i) {
       const Placement& p = placements_[i];
@@ -49,7 +58,9 @@ void SystemBus::finish() {
     decode.plain_rom = memory && !ram && set.size() == 1 && lines == 0xFF;
     decodes_.push_back(decode);
   }
-  for (std::uint32_t address = 0; address < 65536; ++address) refresh(static_cast<std::uint16_t>(address));
+  // Nothing is known of any byte yet.
+  for (std::uint32_t address = 0; address < 65536; ++address)
+    flat_.slow(static_cast<std::uint16_t>(address)) = kSlowAll;
 }
 
 std::uint16_t SystemBus::cell(const Placement& placement, std::uint16_t address) const {

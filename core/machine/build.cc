@@ -114,6 +114,11 @@ void Machine::Impl::wire() {
     }
   }
   board.finish();
+  probed.assign(board.nets(), 0);
+  for (const std::string& name : spec.probes) {
+    const NetId net = find_net(name, nullptr);
+    if (net >= 0) probed[static_cast<std::size_t>(net)] = 1;
+  }
 }
 
 void Machine::Impl::place() {

@@ -28,6 +28,7 @@ Eye::Eye(const Machine& machine) : machine_(machine) {
 
 void Eye::blink() {
   glances_.clear();
+  still_ = false;
   look();
 }
 
@@ -43,6 +44,17 @@ void Eye::look() {
   glance.lit.clear();
   for (const auto& seat : machine_.inside().seats) {
     for (const Lamp& lamp : seat->chip->lamps()) glance.lit.push_back(lamp.lit_stamps(now));
+  }
+  // Each lamp was lit all the time since the oldest look, or not at all.
+  was_still_ = still_;
+  still_ = !glances_.empty();
+  if (still_) {
+    const Glance& past = glances_.front();
+    const Stamp span = now - past.when;
+    for (std::size_t i = 0; i < glance.lit.size() && still_; ++i) {
+      const Stamp lit = glance.lit[i] - past.lit[i];
+      still_ = lit == 0 || lit == span;
+    }
   }
   glances_.push_back(std::move(glance));
 }

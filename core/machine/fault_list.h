@@ -16,6 +16,7 @@ class FaultList {
 
   explicit FaultList(std::vector<Fault>& faults) : faults_(faults) {}
 
+  std::size_t count() const { return faults_.size(); }
   bool full() const { return faults_.size() >= kMost; }
   void add(Fault fault) {
     if (!full()) faults_.push_back(std::move(fault));

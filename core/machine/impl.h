@@ -95,6 +95,7 @@ struct Machine::Impl final : BoardClient, Host {
   std::vector<std::pair<std::int32_t, std::int32_t>>
       pin_owner;               // chip and pin index of each board pin; -2: the machine's own
   PinId reset_pin = 0;         // of the reset circuit
+  std::vector<char> probed;    // nets whose every edge somebody outside wants to see
   std::vector<Input> pending;  // latest first
 
   // The recent past, for `way_here`.

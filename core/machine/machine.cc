@@ -6,10 +6,7 @@
 #include <array>
 #include <tuple>
 
-#include "machine/check.h"
 #include "machine/impl.h"
-#include "machine/parse.h"
-#include "machine/text_file.h"
 
 namespace prewire {
 
@@ -234,6 +231,12 @@ void Machine::reset() {
 }
 
 void Machine::power_cycle() { impl_->power_on(); }
+void Machine::power_cycle(std::uint64_t seed) {
+  impl_->spec.seed = seed;
+  impl_->bus.set_keeper(impl_->spec.keeper, seed);
+  impl_->power_on();
+}
+std::uint64_t Machine::seed() const { return impl_->spec.seed; }
 
 Cpu& Machine::cpu() {
   impl_->touch();
@@ -418,63 +421,6 @@ std::vector<PastInstruction> Machine::way_here(std::size_t count) {
     recorder.past.erase(recorder.past.begin(), recorder.past.end() - static_cast<std::ptrdiff_t>(count));
   }
   return recorder.past;
-}
-
-// ---------------------------------------------------------------------------------------------------------------------
-// Loading
-
-namespace {
-
-std::uint64_t fingerprint_of(std::string_view json, const MachineSpec& spec) {
-  // FNV-1a, 64 bits (draft-eastlake-fnv).
-  std::uint64_t hash = 0xCBF29CE484222325;
-  const auto add = [&](std::uint8_t byte) { hash = (hash ^ byte) * 0x100000001B3; };
-  for (char c : json) add(static_cast<std::uint8_t>(c));
-  for (const ProgramSpec& program : spec.programs) {
-    for (const Segment& segment : program.image.segments) {
-      for (std::uint8_t byte : segment.bytes) add(byte);
-    }
-  }
-  return hash;
-}
-
-std::filesystem::path folder_of(const std::filesystem::path& file) {
-  const std::filesystem::path folder = file.parent_path();
-  return folder.empty() ? "." : folder;
-}
-
-std::unique_ptr<Machine::Impl> load(std::string_view json, const std::string& name, const std::filesystem::path& folder,
-                                    const Registry& registry, const LoadOptions& options) {
-  CheckedMachine checked = read_and_check(json, name, folder, registry, options);
-  if (checked.data_faults || (checked.wiring_faults && !options.run_faulty)) {
-    std::erase_if(checked.faults, [](const Fault& fault) { return fault.weight != Weight::stop; });
-    throw InputError(std::move(checked.faults));
-  }
-  auto impl = std::make_unique<Machine::Impl>(std::move(checked.spec));
-  impl->remarks = std::move(checked.faults);
-  impl->fingerprint = fingerprint_of(json, impl->spec);
-  return impl;
-}
-
-}  // namespace
-
-std::vector<Fault> check_machine(std::string_view json, const std::string& name, const std::filesystem::path& folder,
-                                 const Registry& registry, const LoadOptions& options) {
-  return read_and_check(json, name, folder, registry, options).faults;
-}
-
-std::vector<Fault> Machine::check_file(const std::filesystem::path& file, const Registry& registry,
-                                       const LoadOptions& options) {
-  return check_machine(read_text_file(file, "the machine file"), file.string(), folder_of(file), registry, options);
-}
-
-Machine Machine::from_file(const std::filesystem::path& file, const Registry& registry, const LoadOptions& options) {
-  return Machine(load(read_text_file(file, "the machine file"), file.string(), folder_of(file), registry, options));
-}
-
-Machine Machine::from_text(std::string_view json, const std::string& name, const Registry& registry,
-                           const LoadOptions& options) {
-  return Machine(load(json, name, {}, registry, options));
 }
 
 }  // namespace prewire

@@ -67,7 +67,7 @@ bool Socket::heard(int pin) const {
   const Board& board = machine.board;
   const PinId self = at(wiring_, pin);
   const NetId net = board.net(self);
-  if (board.linked(net)) return true;
+  if (board.linked(net) || machine.probed[static_cast<std::size_t>(net)] != 0) return true;
   const bool beat_will_do = beat(pin).has_value();
   const auto pins = board.pins(net);
   return std::any_of(pins.begin(), pins.end(), [&](PinId other) {

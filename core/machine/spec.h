@@ -73,6 +73,7 @@ struct MachineSpec {
   std::vector<WireSpec> wires;
   std::vector<ProgramSpec> programs;
   std::vector<DisplaySpec> displays;
+  std::vector<std::string> probes;  ///< pins or labels of nets whose edges are to come one by one; not in the file
 
   const std::vector<PinSpec>& pins_of(int chip) const { return chip < 0 ? cpu->chip.pins : chips[chip].type->pins; }
   const std::string& name_of(int chip) const {

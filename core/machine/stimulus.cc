@@ -6,6 +6,7 @@
 
 #include "machine/text_file.h"
 #include "machine/values.h"
+#include "prewire/machine.h"
 
 namespace prewire {
 
@@ -88,6 +89,32 @@ std::vector<Stimulus> read_stimulus(std::string_view json, const std::string& na
 
 std::vector<Stimulus> read_stimulus_file(const std::filesystem::path& file) {
   return read_stimulus(read_text_file(file, "the stimulus file"), file.string());
+}
+
+std::vector<TimedInput> timed(const std::vector<Stimulus>& stimuli, const Timebase& timebase) {
+  std::vector<TimedInput> inputs;
+  for (const Stimulus& stimulus : stimuli) {
+    inputs.push_back(
+        {stimulus.at.stamp(timebase), stimulus.part, stimulus.value, stimulus.part_place, stimulus.value_place});
+  }
+  return inputs;
+}
+
+void schedule(Machine& machine, const std::vector<TimedInput>& inputs, Stamp start, std::vector<Fault>& faults) {
+  for (const TimedInput& input : inputs) {
+    try {
+      if (input.when == start) {
+        machine.set(input.part, input.value);
+      } else if (input.when > start) {
+        machine.schedule(input.part, input.value, input.when - start);
+      }
+    } catch (const InputError& error) {
+      for (Fault fault : error.faults()) {
+        fault.place = fault.id == "bad-input-value" ? input.value_place : input.part_place;
+        faults.push_back(std::move(fault));
+      }
+    }
+  }
 }
 
 }  // namespace prewire

@@ -33,13 +33,13 @@ std::optional<std::uint16_t> parse_address(std::string_view text) {
   return static_cast<std::uint16_t>(value);
 }
 
-namespace {
-
 std::string_view trim(std::string_view text) {
   const std::size_t first = text.find_first_not_of(' ');
   if (first == std::string_view::npos) return {};
   return text.substr(first, text.find_last_not_of(' ') - first + 1);
 }
+
+namespace {
 
 std::optional<std::int64_t> read_choice(const JsonValue& value, const ParameterSpec& setting,
                                         const std::string& subject, FaultList& faults) {

@@ -44,6 +44,9 @@ ParameterSpec keeper_setting();
 ParameterSpec seed_setting();
 ParameterSpec image_format_setting();
 
+/// Without the blanks at its ends.
+std::string_view trim(std::string_view text);
+
 // Texts of messages.
 
 /// `did you mean "PIA"?`, or `otherwise`.

@@ -79,7 +79,7 @@ struct End {
 
 class WireReader {
  public:
-  WireReader(MachineSpec& spec, FaultList& faults) : spec_(spec), faults_(faults) {
+  WireReader(MachineSpec& spec, FaultList& faults) : spec_(spec), faults_(faults), first_(spec.wires.size()) {
     chips_.emplace("CPU", -1);
     for (std::size_t i = 0; i < spec.chips.size(); ++i) chips_.emplace(spec.chips[i].name, static_cast<int>(i));
     for (const auto& [name, chip] : chips_) names_.push_back(name);
@@ -105,17 +105,30 @@ class WireReader {
     if (std::optional<std::size_t> width = common_width(ends)) connect(wire, ends, *width);
   }
 
+  /// The pins of an end that is a pin or a range; any other end is a fault.
+  std::vector<PinRef> read_pins_of(const JsonValue& value) {
+    End end = read_end(value);
+    if (end.kind == End::Kind::rail || end.kind == End::Kind::label) {
+      faults_.add("bad-wire-end", value.place(), fmt::format("{} is no pin", in_quotes(end.text)),
+                  "a pin \"PIA.PA0\", or a range \"PIA.PA0..PA7\"", in_quotes(end.text), "name the chip and the pin");
+    }
+    return std::move(end.pins);
+  }
+
   /// What only shows when all wires are known: shorts by way of other wires.
   void check_nets() {
     const Nets nets(spec_);
+    const auto entry = [&](const NetConflict& conflict) {
+      return entries_[std::max<std::size_t>(static_cast<std::size_t>(conflict.wire), first_) - first_];
+    };
     for (const NetConflict& conflict : nets.rail_conflicts()) {
-      faults_.add("two-rails", entries_[conflict.wire].place(),
+      faults_.add("two-rails", entry(conflict).place(),
                   fmt::format("with this wire the rails {} and {} are joined", conflict.first, conflict.second),
                   "one rail on a net", fmt::format("{} and {}", conflict.first, conflict.second),
                   "this shorts the supply: follow the pins of this wire through the other wires");
     }
     for (const NetConflict& conflict : nets.label_conflicts()) {
-      faults_.add("label-clash", entries_[conflict.wire].place(),
+      faults_.add("label-clash", entry(conflict).place(),
                   fmt::format("with this wire the net has two labels, {} and {}", conflict.first, conflict.second),
                   "one label for a net", fmt::format("{} and {}", conflict.first, conflict.second), "keep one of them");
     }
@@ -323,7 +336,8 @@ class WireReader {
 
   MachineSpec& spec_;
   FaultList& faults_;
-  std::vector<JsonValue> entries_;  // where each of `spec_.wires` comes from
+  const std::size_t first_;         // wires that were there before
+  std::vector<JsonValue> entries_;  // where each of the others comes from
   std::map<std::string, int, std::less<>> chips_;
   std::vector<std::string> names_;
   std::string repeated_;
@@ -361,10 +375,15 @@ std::string wire_end_pattern() {
 }
 
 void read_wires(const JsonValue& wires, MachineSpec& spec, FaultList& faults) {
-  if (!check_kind(wires, JsonKind::array, "\"wires\"", "a list of wires", faults)) return;
+  if (!check_kind(wires, JsonKind::array, in_quotes(wires.key()), "a list of wires", faults)) return;
   WireReader reader(spec, faults);
   for (const JsonValue& wire : wires.children()) reader.read(wire);
-  reader.check_nets();
+  if (!wires.children().empty()) reader.check_nets();
+}
+
+std::vector<PinRef> read_pins(const JsonValue& end, MachineSpec& spec, FaultList& faults) {
+  if (!check_kind(end, JsonKind::string, "a pin", "a string such as \"ADC.INTR\"", faults)) return {};
+  return WireReader(spec, faults).read_pins_of(end);
 }
 
 }  // namespace prewire

@@ -10,9 +10,12 @@
 
 namespace prewire {
 
-/// Reads the list of wires. The processor and the chips must be in `spec` already; those of unknown type have no pins,
-/// and what the wires say of them is passed over.
+/// Reads a list of wires, in addition to those that `spec` has. The processor and the chips must be in `spec` already;
+/// those of unknown type have no pins, and what the wires say of them is passed over.
 void read_wires(const JsonValue& wires, MachineSpec& spec, FaultList& faults);
+
+/// The pins of one end of a wire, which is a pin or a range of pins.
+std::vector<PinRef> read_pins(const JsonValue& end, MachineSpec& spec, FaultList& faults);
 
 /// Names of pins as a person writes them in a wire: "PA0..PA7, CA1, CA2".
 std::string pin_list(const std::vector<std::string>& names);

@@ -4,8 +4,6 @@
 #include <cassert>
 #include <numeric>
 
-#include "wire/solver.h"
-
 namespace prewire {
 
 namespace {
@@ -92,6 +90,18 @@ void Board::finish() {
     nets_[net].cluster = nets_[root(parent, net)].cluster;
     if (nets_[net].cluster >= 0) clusters_[nets_[net].cluster].nets.push_back(net);
   }
+  for (Cluster& cluster : clusters_) {
+    cluster.inside = cluster.nets.size();
+    const auto index = [&](NetId of) {
+      const auto place = std::find(cluster.nets.begin(), cluster.nets.end(), of) - cluster.nets.begin();
+      if (place == static_cast<std::ptrdiff_t>(cluster.nets.size())) cluster.nets.push_back(of);
+      return static_cast<int>(place);
+    };
+    for (LinkId link : cluster.links) {
+      const int a = index(pin_net_[links_[link].a]);
+      cluster.ends.emplace_back(a, index(pin_net_[links_[link].b]));
+    }
+  }
   states_.resize(nets_.size());
   last_high_.resize(nets_.size());
   for (NetId net = 0; net < static_cast<NetId>(nets_.size()); ++net) mark(net);
@@ -145,22 +155,16 @@ void Board::resolve(NetId id, std::vector<Change>& changed) {
 
   // Closed contacts make one node of several nets, rails included.
   const Cluster& cluster = clusters_[net.cluster];
-  std::vector<NetId> members = cluster.nets;
-  const auto index = [&](NetId of) {
-    const auto place = std::find(members.begin(), members.end(), of) - members.begin();
-    if (place == static_cast<std::ptrdiff_t>(members.size())) members.push_back(of);
-    return static_cast<int>(place);
-  };
-  std::vector<std::pair<int, int>> ends;
-  for (LinkId link : cluster.links) {
-    ends.emplace_back(index(pin_net_[links_[link].a]), index(pin_net_[links_[link].b]));
-  }
-  std::vector<int> parent(members.size());
+  const std::vector<NetId>& members = cluster.nets;
+  const auto& ends = cluster.ends;
+  std::vector<int>& parent = parent_;
+  parent.resize(members.size());
   std::iota(parent.begin(), parent.end(), 0);
   for (std::size_t i = 0; i < ends.size(); ++i) {
     if (ohms_[cluster.links[i]] == 0) parent[root(parent, ends[i].first)] = root(parent, ends[i].second);
   }
-  std::vector<Node> nodes(members.size());
+  std::vector<Node>& nodes = nodes_;
+  nodes.assign(members.size(), {});
   for (std::size_t i = 0; i < members.size(); ++i) {
     Node& node = nodes[root(parent, static_cast<int>(i))];
     const Net& member = nets_[members[i]];
@@ -170,14 +174,15 @@ void Board::resolve(NetId id, std::vector<Change>& changed) {
       for (PinId pin : member.pins) node.add(drives_[pin]);
     }
   }
-  std::vector<Resistance> resistances;
+  std::vector<Resistance>& resistances = resistances_;
+  resistances.clear();
   for (std::size_t i = 0; i < ends.size(); ++i) {
     const std::int32_t ohms = ohms_[cluster.links[i]];
     const int a = root(parent, ends[i].first), b = root(parent, ends[i].second);
     if (ohms > 0 && a != b) resistances.push_back({a, b, ohms});
   }
-  const std::vector<NetState> solved = solve(nodes, resistances);
-  for (std::size_t i = 0; i < cluster.nets.size(); ++i) {
+  const std::vector<NetState>& solved = solver_.solve(nodes, resistances);
+  for (std::size_t i = 0; i < cluster.inside; ++i) {
     update(cluster.nets[i], solved[root(parent, static_cast<int>(i))], changed);
   }
 }

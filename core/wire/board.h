@@ -10,6 +10,7 @@
 #include "prewire/chip.h"
 #include "prewire/clock.h"
 #include "prewire/wire.h"
+#include "wire/solver.h"
 
 namespace prewire {
 
@@ -86,8 +87,10 @@ class Board {
     NetState before;
   };
   struct Cluster {
-    std::vector<NetId> nets;  // without rails
+    std::vector<NetId> nets;  // first those without rails, `inside` of them
+    std::size_t inside = 0;
     std::vector<LinkId> links;
+    std::vector<std::pair<int, int>> ends;  // of each link, as indexes into `nets`
   };
 
   void mark(NetId net);
@@ -106,6 +109,11 @@ class Board {
   std::vector<Cluster> clusters_;
   std::vector<NetId> marked_, round_;
   std::vector<Change> changed_;
+  // Used again and again while a cluster is resolved.
+  std::vector<int> parent_;
+  std::vector<Node> nodes_;
+  std::vector<Resistance> resistances_;
+  Solver solver_;
 
   // Saved and restored.
   std::vector<Drive> drives_;

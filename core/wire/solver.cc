@@ -78,11 +78,13 @@ NetState Node::pulled_state(double microvolts) {
   return {level_of(rounded), Strength::pulled, rounded};
 }
 
-std::vector<NetState> solve(const std::vector<Node>& nodes, const std::vector<Resistance>& resistances) {
+const std::vector<NetState>& Solver::solve(const std::vector<Node>& nodes, const std::vector<Resistance>& resistances) {
   const std::size_t count = nodes.size();
-  std::vector<NetState> states(count);
+  std::vector<NetState>& states = states_;
+  states.assign(count, {});
   // A node takes part in the equations when a pull or a stiff node reaches it through resistances.
-  std::vector<char> reached(count);
+  std::vector<char>& reached = reached_;
+  reached.resize(count);
   for (std::size_t i = 0; i < count; ++i) reached[i] = nodes[i].stiff() || nodes[i].pulled();
   for (bool grown = true; grown;) {
     grown = false;
@@ -92,8 +94,10 @@ std::vector<NetState> solve(const std::vector<Node>& nodes, const std::vector<Re
       grown = true;
     }
   }
-  std::vector<int> row(count, -1);
-  std::vector<std::size_t> unknowns;
+  std::vector<int>& row = row_;
+  row.assign(count, -1);
+  std::vector<std::size_t>& unknowns = unknowns_;
+  unknowns.clear();
   for (std::size_t i = 0; i < count; ++i) {
     if (nodes[i].stiff()) {
       states[i] = nodes[i].stiff_state();
@@ -105,19 +109,21 @@ std::vector<NetState> solve(const std::vector<Node>& nodes, const std::vector<Re
   const std::size_t n = unknowns.size();
   if (n == 0) return states;
 
-  std::vector<std::vector<double>> g(n, std::vector<double>(n + 1));
+  const std::size_t width = n + 1;
+  equations_.assign(n * width, 0);
+  const auto equation = [&](std::size_t of) { return equations_.data() + of * width; };
   for (std::size_t k = 0; k < n; ++k) {
-    g[k][k] = nodes[unknowns[k]].conductance();
-    g[k][n] = nodes[unknowns[k]].current();
+    equation(k)[k] = nodes[unknowns[k]].conductance();
+    equation(k)[n] = nodes[unknowns[k]].current();
   }
   const auto stamp = [&](int from, int to, double conductance) {
     if (row[from] < 0) return;
-    std::vector<double>& equation = g[row[from]];
-    equation[row[from]] += conductance;
+    double* const terms = equation(static_cast<std::size_t>(row[from]));
+    terms[row[from]] += conductance;
     if (row[to] >= 0) {
-      equation[row[to]] -= conductance;
+      terms[row[to]] -= conductance;
     } else {
-      equation[n] += conductance * states[to].microvolts;
+      terms[n] += conductance * states[to].microvolts;
     }
   };
   for (const Resistance& r : resistances) {
@@ -128,15 +134,16 @@ std::vector<NetState> solve(const std::vector<Node>& nodes, const std::vector<Re
   // Elimination without pivoting: a conductance matrix is diagonally dominant.
   for (std::size_t k = 0; k < n; ++k) {
     for (std::size_t i = k + 1; i < n; ++i) {
-      const double factor = g[i][k] / g[k][k];
+      const double factor = equation(i)[k] / equation(k)[k];
       if (factor == 0) continue;
-      for (std::size_t j = k; j <= n; ++j) g[i][j] -= factor * g[k][j];
+      for (std::size_t j = k; j <= n; ++j) equation(i)[j] -= factor * equation(k)[j];
     }
   }
   for (std::size_t k = n; k-- > 0;) {
-    for (std::size_t j = k + 1; j < n; ++j) g[k][n] -= g[k][j] * g[j][n];
-    g[k][n] /= g[k][k];
-    states[unknowns[k]] = Node::pulled_state(g[k][n]);
+    double* const terms = equation(k);
+    for (std::size_t j = k + 1; j < n; ++j) terms[n] -= terms[j] * equation(j)[n];
+    terms[n] /= terms[k];
+    states[unknowns[k]] = Node::pulled_state(terms[n]);
   }
   return states;
 }

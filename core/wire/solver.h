@@ -38,7 +38,18 @@ struct Resistance {
   std::int32_t ohms;
 };
 
-/// States of all nodes by nodal analysis: stiff nodes are given, pulled ones solved, unreached ones float.
-std::vector<NetState> solve(const std::vector<Node>& nodes, const std::vector<Resistance>& resistances);
+/// Nodal analysis. Keeps its memory from one time to the next.
+class Solver {
+ public:
+  /// States of all nodes: stiff nodes are given, pulled ones solved, unreached ones float.
+  const std::vector<NetState>& solve(const std::vector<Node>& nodes, const std::vector<Resistance>& resistances);
+
+ private:
+  std::vector<NetState> states_;
+  std::vector<char> reached_;
+  std::vector<int> row_;               // of each node in the equations; -1: none
+  std::vector<std::size_t> unknowns_;  // the reverse
+  std::vector<double> equations_;      // row by row, the right-hand side last
+};
 
 }  // namespace prewire

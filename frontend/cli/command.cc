@@ -114,7 +114,10 @@ void refuse_extras(const CLI::App& app) {
 /// Our words for what the parser found.
 [[noreturn]] void refuse(const CLI::ParseError& error, const CLI::App& app) {
   std::string what = error.what();
-  if (error.get_name() == "RequiredError") what = fmt::format("`{}` needs a machine file", app.get_name());
+  if (error.get_name() == "RequiredError") {
+    const char* needed = app.get_name() == "test" ? "a check file or a folder" : "a machine file";
+    what = fmt::format("`{}` needs {}", app.get_name(), needed);
+  }
   if (error.get_name() == "ArgumentMismatch") {
     const bool too_many = what.find("At Most") != std::string::npos;
     what = fmt::format("{} {}", what.substr(0, what.find(':')), too_many ? "is given twice" : "needs a value");
@@ -124,7 +127,10 @@ void refuse_extras(const CLI::App& app) {
     const std::size_t name = what.find("--");
     what = fmt::format("{} takes no value", what.substr(name, what.find(' ', name) - name));
   }
-  if (error.get_name() == "ExcludesError") what = "--quiet and --json exclude each other";
+  if (error.get_name() == "ExcludesError") {
+    what = app.get_name() == "test" ? "--tap, --json and --quiet exclude each other"
+                                    : "--quiet and --json exclude each other";
+  }
   throw Trouble(Exit::usage, what, "", "", help_command(app));
 }
 
@@ -161,10 +167,11 @@ Exit run_command_line(int argc, char** argv, Output& out) {
   program.set_version_flag("--version", fmt::format("prewire {}\n", kVersion), "print the version and exit");
   program.allow_extras();
   program.footer(kExitHelp);
+  program.require_subcommand(0, 1);  // what follows a command is its own, whatever it is called
   const std::vector<Command> commands = {
       add_run(program),  // in the order of the help
-      add_check(program),   add_assemble(program), add_disassemble(program), add_image(program),
-      add_handout(program), add_list(program),     add_schema(program),
+      add_check(program), add_test(program),    add_assemble(program), add_disassemble(program),
+      add_image(program), add_handout(program), add_list(program),     add_schema(program),
   };
   for (const Command& command : commands) command.app->group("Commands");
 

@@ -25,6 +25,7 @@ Command add_image(CLI::App& program);
 Command add_handout(CLI::App& program);
 Command add_list(CLI::App& program);
 Command add_schema(CLI::App& program);
+Command add_test(CLI::App& program);
 
 /// A command with its purpose and examples.
 CLI::App* add_command(CLI::App& program, const std::string& name, const std::string& purpose,

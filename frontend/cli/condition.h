@@ -5,8 +5,8 @@
 #include <string>
 #include <vector>
 
-#include "onlooker.h"
 #include "prewire/machine.h"
+#include "prewire/onlooker.h"
 #include "standstill.h"
 
 namespace prewire::cli {

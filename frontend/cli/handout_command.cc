@@ -15,10 +15,10 @@ namespace prewire::cli {
 
 namespace {
 
-constexpr const char* kPurpose =
+constexpr const char* kHandoutPurpose =
     "Makes what one takes to the bench: parts with their pins, wires to tick off, the address decode, a diagram, the\n"
     "program to key in, and what the board should show. With --compare it looks at a memory dump of the real board.";
-constexpr const char* kExamples =
+constexpr const char* kHandoutExamples =
     "  prewire handout gauge.json -o gauge.html\n"
     "  prewire handout gauge.json --only wires,shows --set FLOAT=0.5V,2.5V\n"
     "  prewire handout gauge.json --only keys > gauge.key\n"
@@ -198,7 +198,7 @@ Exit make(const HandoutOptions& options, Output& out) {
 }  // namespace
 
 Command add_handout(CLI::App& program) {
-  CLI::App* app = add_command(program, "handout", kPurpose, kExamples);
+  CLI::App* app = add_command(program, "handout", kHandoutPurpose, kHandoutExamples);
   std::string footer = kExitHelp;
   constexpr std::string_view kConditions = "an --expect or --until condition is not met";
   footer.replace(footer.find(kConditions), kConditions.size(), "--compare finds a difference");

@@ -2,8 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
-
 #include "trouble.h"
 
 namespace prewire::cli {
@@ -28,29 +26,6 @@ Stimulus parse_set(const std::string& text) {
   }
   stimulus.at = *moment;
   return stimulus;
-}
-
-std::vector<TimedInput> schedule(Machine& machine, const std::vector<Stimulus>& stimuli, std::vector<Fault>& faults) {
-  std::vector<TimedInput> inputs;
-  for (const Stimulus& stimulus : stimuli) {
-    const Stamp when = stimulus.at.stamp(machine.timebase());
-    try {
-      if (when == 0) {
-        machine.set(stimulus.part, stimulus.value);
-      } else {
-        machine.schedule(stimulus.part, stimulus.value, when);
-      }
-      inputs.push_back({when, stimulus.part, stimulus.value});
-    } catch (const InputError& error) {
-      for (Fault fault : error.faults()) {
-        fault.place = fault.id == "bad-input-value" ? stimulus.value_place : stimulus.part_place;
-        faults.push_back(std::move(fault));
-      }
-    }
-  }
-  std::stable_sort(inputs.begin(), inputs.end(),
-                   [](const TimedInput& a, const TimedInput& b) { return a.when < b.when; });
-  return inputs;
 }
 
 }  // namespace prewire::cli

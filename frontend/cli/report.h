@@ -9,11 +9,13 @@
 
 #include "condition.h"
 #include "exit.h"
-#include "onlooker.h"
 #include "output.h"
+#include "prewire/onlooker.h"
 #include "watch_files.h"
 
 namespace prewire::cli {
+
+using Event = Onlooker::Event;
 
 /// Why a run is over.
 enum class Ending : std::uint8_t {

@@ -137,7 +137,8 @@ Exit run(const RunOptions& options, Output& out) {
       faults.insert(faults.end(), error.faults().begin(), error.faults().end());
     }
   }
-  std::vector<TimedInput> inputs = schedule(machine, stimuli, faults);
+  std::vector<TimedInput> inputs = timed(stimuli, machine.timebase());
+  schedule(machine, inputs, 0, faults);
   for (const auto* conditions : {&plan.until, &plan.expect}) {
     for (const Condition& condition : *conditions) check_condition(condition, machine, faults);
   }

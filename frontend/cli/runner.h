@@ -8,7 +8,7 @@
 
 #include "condition.h"
 #include "limits.h"
-#include "onlooker.h"
+#include "prewire/onlooker.h"
 #include "progress.h"
 #include "report.h"
 #include "standstill.h"

@@ -10,6 +10,7 @@
 
 #include "prewire/chips.h"
 #include "prewire/coverage.h"
+#include "prewire/lab_check.h"
 #include "prewire/machine.h"
 #include "prewire/profile.h"
 
@@ -204,6 +205,42 @@ void watched(benchmark::State& state) {
 }
 BENCHMARK(watched<prewire::Coverage>)->Name("coverage")->UseManualTime();
 BENCHMARK(watched<prewire::Profile>)->Name("profile")->UseManualTime();
+/// Lab checks of the demo lab, one emulated second each, with the description read once.
+void lab_checks(benchmark::State& state, const char* stimuli, const char* expect) {
+  const prewire::Registry registry = prewire::standard_chips();
+  const std::string text = std::string(R"({"machine": "gauge.json", "checks": [{"check": "level", "for": "1 s", )") +
+                           R"("stimuli": [)" + stimuli + R"(], "expect": [)" + expect + "]}]}";
+  const std::vector<prewire::LabCheck> checks = prewire::read_checks(text, "bench.check.json");
+  const prewire::Description description = prewire::Description::from_file(PREWIRE_RAIN_BARREL, registry);
+  constexpr std::int64_t kNoLimit = std::int64_t{1} << 60;
+  double best = 0;
+  const double before = light_rate();
+  Cycle cycles = 0;
+  for (auto _ : state) {
+    const double start = cpu_seconds();
+    prewire::CheckRun run(checks[0], description, {kNoLimit, kNoLimit, static_cast<std::uint64_t>(kNoLimit)});
+    while (run.go_on()) {
+    }
+    const prewire::CheckResult result = run.take_result();
+    const double took = cpu_seconds() - start;
+    if (!result.passed) state.SkipWithError("the check fails");
+    cycles = result.cycles;
+    state.SetIterationTime(took);
+    best = std::max(best, 1 / took);
+  }
+  state.counters["checks_per_second"] = best;
+  state.counters["of_light"] = best * static_cast<double>(cycles) / std::max(before, light_rate());
+}
+constexpr const char* kMoves = R"({"at": "0 ms", "set": "FLOAT", "to": "2.5 V"},
+                                  {"at": "500 ms", "set": "FLOAT", "to": "4.46 V"})";
+constexpr const char* kSeen = R"({"at": "400 ms", "display": "LEVEL", "shows": "125"},
+                                 {"from": "500 ms", "within": "50 ms", "display": "LEVEL", "shows": "223"},
+                                 {"at": "900 ms", "led": "FULL", "is": "on"})";
+constexpr const char* kMeasured = R"({"cycles": ["converted", "show"], "max": 30},
+                                     {"net": "PIA.CA2", "pulse": "low", "max": 10},
+                                     {"never": {"reached": "astray"}})";
+BENCHMARK_CAPTURE(lab_checks, seen, kMoves, kSeen)->Name("lab_checks_display")->UseManualTime();
+BENCHMARK_CAPTURE(lab_checks, measured, kMoves, kMeasured)->Name("lab_checks_timing")->UseManualTime();
 
 /// A processor in WAI or CWAI with nothing to wake it.
 void waiting(benchmark::State& state, const char* processor, const std::vector<std::uint8_t>& code) {

@@ -23,7 +23,7 @@ def sources(folder):
 
 
 # Rooms: what each may include, by the first part of a quoted or bracketed project include.
-core_rooms = {"asm", "bus", "clock", "cpu", "image", "machine", "watch", "wire"}
+core_rooms = {"asm", "bus", "clock", "cpu", "image", "lab", "machine", "watch", "wire"}
 forbidden_in_core = re.compile(r"#include <(SDL|spdlog/|thread|mutex|coroutine|expected|source_location|format|ranges|"
                                r"sys/|unistd|chrono)")
 for path in sources("core") + sources("peripherals"):
@@ -58,6 +58,7 @@ below = {
     "image": set(),
     "asm": {"cpu", "image"},
     "machine": {"asm", "bus", "clock", "cpu", "image", "watch", "wire"},
+    "lab": {"asm", "bus", "clock", "cpu", "image", "machine", "watch", "wire"},
 }
 for path in sources("core"):
     room = path.relative_to(root / "core").parts[0]
@@ -96,11 +97,12 @@ for name in sorted(ids):
     if f"`{name}`" not in docs:
         fault(f"docs: nothing explains `{name}`")
 
-# The published schema is what the program prints.
-schema = root / "docs/schema/machine.schema.json"
-printed = subprocess.run([prewire, "schema"], check=True, capture_output=True, text=True).stdout
-if not schema.exists() or schema.read_text() != printed:
-    fault("docs/schema/machine.schema.json is not current: run `prewire schema > docs/schema/machine.schema.json`")
+# The published schemas are what the program prints.
+for kind in ("machine", "check"):
+    name = f"docs/schema/{kind}.schema.json"
+    printed = subprocess.run([prewire, "schema", kind], check=True, capture_output=True, text=True).stdout
+    if not (root / name).exists() or (root / name).read_text() != printed:
+        fault(f"{name} is not current: run `prewire schema {kind} > {name}`")
 
 # Links between pages lead somewhere, and README leads to every guide.
 linked = set()

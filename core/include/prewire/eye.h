@@ -26,6 +26,8 @@ class Eye {
   void look();
   /// Forgets what was seen.
   void blink();
+  /// At this look and at the one before, no lamp had changed for as long as the eye remembers: it sees what it saw.
+  bool still() const { return still_ && was_still_; }
 
   /// The text on a group of digits, as in `Machine::display`.
   std::string display(std::string_view group) const;
@@ -44,6 +46,7 @@ class Eye {
   const Machine& machine_;
   std::vector<std::size_t> first_;  // index of each chip's first lamp
   std::vector<Glance> glances_;     // oldest first, as far back as the eye remembers
+  bool still_ = false, was_still_ = false;
 };
 
 }  // namespace prewire

@@ -146,6 +146,9 @@ class Machine {
   void reset();
   /// Off and on: everything but images and breakpoints as at the start, at cycle 0.
   void power_cycle();
+  /// The same with another seed for what is random, such as the contents of RAM.
+  void power_cycle(std::uint64_t seed);
+  std::uint64_t seed() const;
 
   // Processor and memory ----------------------------------------------------------------------------------------------
   Cpu& cpu();
@@ -209,6 +212,7 @@ class Machine {
   const Impl& inside() const { return *impl_; }
 
  private:
+  friend class Description;  // makes machines
   explicit Machine(std::unique_ptr<Impl> impl);
   std::unique_ptr<Impl> impl_;
 };

@@ -13,6 +13,8 @@
 
 namespace prewire {
 
+class Machine;
+
 /// A moment since power-on, or a span of time, in the unit in which a person named it.
 struct Moment {
   std::int64_t count = 0;  ///< picoseconds, or cycles
@@ -38,5 +40,20 @@ std::vector<Stimulus> read_stimulus(std::string_view json, const std::string& na
 
 /// Reads a file in the same way; one that cannot be read is a fault too.
 std::vector<Stimulus> read_stimulus_file(const std::filesystem::path& file);
+
+/// An input with its moment on one machine.
+struct TimedInput {
+  Stamp when = 0;
+  std::string part;
+  std::string value;
+  Place part_place{}, value_place{};
+};
+
+std::vector<TimedInput> timed(const std::vector<Stimulus>& stimuli, const Timebase& timebase);
+
+/// Gives all of them to a machine that is at its start, which is `start` quarter cycles after the time from which they
+/// count. Of one moment, those that come first are done first; those before `start` are left out. Adds what the machine
+/// does not take to `faults`.
+void schedule(Machine& machine, const std::vector<TimedInput>& inputs, Stamp start, std::vector<Fault>& faults);
 
 }  // namespace prewire

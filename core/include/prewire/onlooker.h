@@ -6,29 +6,26 @@
 #include <string_view>
 #include <vector>
 
-#include "inputs.h"
 #include "prewire/eye.h"
 #include "prewire/machine.h"
+#include "prewire/stimulus.h"
 
-namespace prewire::cli {
-
-/// One line of the timeline.
-struct Event {
-  enum class Kind : std::uint8_t { input, display, led, finding };
-  Kind kind = Kind::input;
-  Stamp when = 0;
-  std::string subject{};         ///< part, group of digits, LED, or id of a finding
-  std::string text{};            ///< value, what is shown, or message
-  Weight weight = Weight::hint;  ///< findings only, as is the hint
-  std::string hint{};
-};
-
-/// "input", "display", "led" or "finding".
-std::string_view to_string(Event::Kind kind);
+namespace prewire {
 
 class Onlooker final : public Observer {
  public:
-  /// `inputs` in order of time; the machine must outlive the onlooker.
+  /// One line of the timeline.
+  struct Event {
+    enum class Kind : std::uint8_t { input, display, led, finding };
+    Kind kind = Kind::input;
+    Stamp when = 0;
+    std::string subject{};         ///< part, group of digits, LED, or id of a finding
+    std::string text{};            ///< value, what is shown, or message
+    Weight weight = Weight::hint;  ///< findings only, as is the hint
+    std::string hint{};
+  };
+
+  /// `inputs` are for the timeline; the machine has them already. It must outlive the onlooker.
   Onlooker(Machine& machine, std::vector<TimedInput> inputs);
   ~Onlooker() override { machine_.unwatch(*this); }
 
@@ -40,6 +37,10 @@ class Onlooker final : public Observer {
   /// What has happened and was not taken yet, in order of time. What is younger than `kSteady` waits for the next call,
   /// since something may turn out to have happened before it.
   std::vector<Event> take();
+  /// Switches the machine off and on. Its own time begins again; that of the timeline goes on.
+  void power_cycle(std::uint64_t seed);
+  /// Since the machine was first switched on.
+  Stamp moment() const { return before_ + stamp_of(machine_.now()); }
   /// All that is left, at the end.
   std::vector<Event> take_rest();
 
@@ -55,10 +56,10 @@ class Onlooker final : public Observer {
   /// Inputs that have not been applied yet.
   std::size_t inputs_to_come() const;
 
- private:
   /// What stays for this long has been seen: one picture fades into another for as long as the eye remembers.
   static constexpr Picoseconds kSteady = Eye::kPersistence;
 
+ private:
   /// A group of digits or an LED.
   struct Sight {
     Event::Kind kind = Event::Kind::display;
@@ -79,9 +80,13 @@ class Onlooker final : public Observer {
   Machine& machine_;
   std::vector<TimedInput> inputs_;
   std::size_t told_ = 0;  // of `inputs_`
+  Stamp before_ = 0;      // that passed before the machine was last switched on
   Eye eye_;
   std::vector<Sight> sights_;
   std::vector<Event> events_;
 };
 
-}  // namespace prewire::cli
+/// "input", "display", "led" or "finding".
+std::string_view to_string(Onlooker::Event::Kind kind);
+
+}  // namespace prewire

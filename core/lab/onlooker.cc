@@ -1,4 +1,4 @@
-#include "onlooker.h"
+#include "prewire/onlooker.h"
 
 #include <fmt/format.h>
 
@@ -7,7 +7,7 @@
 #include <iterator>
 #include <utility>
 
-namespace prewire::cli {
+namespace prewire {
 
 namespace {
 
@@ -18,18 +18,20 @@ bool blank(const std::string& text) { return text.find_first_not_of(' ') == std:
 
 }  // namespace
 
-std::string_view to_string(Event::Kind kind) {
+std::string_view to_string(Onlooker::Event::Kind kind) {
   switch (kind) {
-    case Event::Kind::input: return "input";
-    case Event::Kind::display: return "display";
-    case Event::Kind::led: return "led";
-    case Event::Kind::finding: return "finding";
+    case Onlooker::Event::Kind::input: return "input";
+    case Onlooker::Event::Kind::display: return "display";
+    case Onlooker::Event::Kind::led: return "led";
+    case Onlooker::Event::Kind::finding: return "finding";
   }
   return "";
 }
 
 Onlooker::Onlooker(Machine& machine, std::vector<TimedInput> inputs)
     : machine_(machine), inputs_(std::move(inputs)), eye_(machine) {
+  std::stable_sort(inputs_.begin(), inputs_.end(),
+                   [](const TimedInput& a, const TimedInput& b) { return a.when < b.when; });
   for (const std::string& group : machine.displays()) add({.kind = Event::Kind::display, .name = group});
   const std::vector<ChipView> chips = machine.chips();
   for (std::size_t chip = 0; chip < chips.size(); ++chip) {
@@ -52,8 +54,8 @@ void Onlooker::add(Sight sight) {
 }
 
 void Onlooker::on_finding(const Finding& finding) {
-  events_.push_back(
-      {Event::Kind::finding, stamp_of(finding.first), finding.id, finding.message, finding.weight, finding.hint});
+  events_.push_back({Event::Kind::finding, before_ + stamp_of(finding.first), finding.id, finding.message,
+                     finding.weight, finding.hint});
 }
 
 std::string Onlooker::show(const Sight& sight) const {
@@ -63,12 +65,15 @@ std::string Onlooker::show(const Sight& sight) const {
 
 void Onlooker::look() {
   eye_.look();
-  const Stamp moment = stamp_of(machine_.now());
+  const Stamp moment = this->moment();
+  const bool still = eye_.still();
   for (Sight& sight : sights_) {
-    std::string now = show(sight);
-    if (now != sight.now) {
-      sight.now = std::move(now);
-      sight.since = moment;
+    if (!still) {
+      std::string now = show(sight);
+      if (now != sight.now) {
+        sight.now = std::move(now);
+        sight.since = moment;
+      }
     }
     if (moment - sight.since < machine_.timebase().stamps(kSteady)) continue;
     const bool dark_from_the_start = !sight.known && (blank(sight.now) || sight.now == "off");
@@ -81,13 +86,21 @@ void Onlooker::look() {
   }
 }
 
-std::vector<Event> Onlooker::take() {
-  return take_until(stamp_of(machine_.now()) - machine_.timebase().stamps(kSteady));
+std::vector<Onlooker::Event> Onlooker::take() { return take_until(moment() - machine_.timebase().stamps(kSteady)); }
+
+std::vector<Onlooker::Event> Onlooker::take_rest() { return take_until(moment()); }
+
+void Onlooker::power_cycle(std::uint64_t seed) {
+  before_ = moment();
+  machine_.power_cycle(seed);
+  eye_.blink();
+  for (Sight& sight : sights_) {
+    sight.now = show(sight);
+    sight.since = before_;
+  }
 }
 
-std::vector<Event> Onlooker::take_rest() { return take_until(stamp_of(machine_.now())); }
-
-std::vector<Event> Onlooker::take_until(Stamp end) {
+std::vector<Onlooker::Event> Onlooker::take_until(Stamp end) {
   for (; told_ < inputs_.size() && inputs_[told_].when <= end; ++told_) {
     const TimedInput& input = inputs_[told_];
     events_.push_back({.kind = Event::Kind::input, .when = input.when, .subject = input.part, .text = input.value});
@@ -103,7 +116,7 @@ std::vector<Event> Onlooker::take_until(Stamp end) {
 }
 
 std::size_t Onlooker::inputs_to_come() const {
-  const Stamp moment = stamp_of(machine_.now());
+  const Stamp moment = this->moment();
   return static_cast<std::size_t>(
       std::count_if(inputs_.begin(), inputs_.end(), [&](const TimedInput& input) { return input.when > moment; }));
 }
@@ -124,4 +137,4 @@ std::vector<Onlooker::Lit> Onlooker::leds() const {
   return leds;
 }
 
-}  // namespace prewire::cli
+}  // namespace prewire

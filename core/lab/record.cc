@@ -1,0 +1,98 @@
+// Writes what a run has shown as expectations.
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
+
+#include "lab/plan.h"
+#include "machine/values.h"
+
+namespace prewire {
+
+namespace {
+
+using Json = nlohmann::ordered_json;
+using Kind = ExpectationPlan::Kind;
+
+constexpr const char* kAbout =
+    "Recorded from a run: it says what is, not what should be. Review it before you trust it.";
+
+/// A moment exactly, in the unit that is shorter to read.
+std::string shown(Stamp when, const Timebase& timebase) {
+  return format_quantity(timebase.span_of_stamp(when), Unit::picoseconds);
+}
+
+/// What a person sees, looked at half of the time after it came in which it must stay to be seen.
+void add_sights(const CheckResult& result, Json& expect) {
+  for (const Onlooker::Event& event : result.timeline) {
+    const bool display = event.kind == Onlooker::Event::Kind::display;
+    if (!display && event.kind != Onlooker::Event::Kind::led) continue;
+    const Stamp when = event.when + result.timebase.stamps(Onlooker::kSteady / 2);
+    if (when > stamp_of(result.cycles)) continue;
+    Json entry{{"at", shown(when, result.timebase)}};
+    if (display) {
+      entry["display"] = event.subject;
+      entry["shows"] = trim(event.text);
+    } else {
+      entry["led"] = event.subject;
+      entry["is"] = event.text;
+    }
+    expect.push_back(std::move(entry));
+  }
+}
+
+/// In the words of the file: cycles as a number, other spans as a time.
+Json span(Stamp stamps, bool up, const Timebase& timebase) {
+  if (stamps % 4 == 0) return stamps / 4;
+  return format_quantity(timebase.span_of_stamp(stamps) + (up ? 1 : -1), Unit::picoseconds);
+}
+
+void put_measured(const ExpectationPlan& plan, const ExpectationResult& result, const Timebase& timebase, Json& entry) {
+  if (!result.least || !result.most) return;
+  const auto put = [](Json& into, const Json& least, const Json& most) {
+    into.erase("is");
+    into["min"] = least;
+    into["max"] = most;
+  };
+  switch (plan.kind) {
+    case Kind::pulse:
+    case Kind::cycles:
+    case Kind::latency: return put(entry, span(*result.least, false, timebase), span(*result.most, true, timebase));
+    case Kind::reached: return put(entry, *result.least, *result.most);
+    case Kind::frequency:
+      return put(entry["frequency"], format_quantity(*result.least, Unit::millihertz),
+                 format_quantity(*result.most, Unit::millihertz));
+    case Kind::duty:
+      return put(entry["duty"], format_quantity(*result.least, Unit::millionths),
+                 format_quantity(*result.most, Unit::millionths));
+    default: return;
+  }
+}
+
+}  // namespace
+
+std::string record_checks(std::string_view json, const std::string& name, const std::vector<CheckResult>& results) {
+  const std::vector<LabCheck> checks = read_checks(json, name);
+  const Json read = Json::parse(json);
+  Json document{{"about", kAbout}};
+  for (const auto& [key, value] : read.items()) {
+    if (key != "about") document[key] = value;
+  }
+  for (std::size_t i = 0; i < checks.size() && i < results.size(); ++i) {
+    Json& check = document["checks"].at(i);
+    const Json before = check["expect"];
+    Json& expect = check["expect"] = Json::array();
+    add_sights(results[i], expect);
+    const auto& plans = checks[i].plan().expectations;
+    for (std::size_t k = 0; k < plans.size(); ++k) {
+      // What a person sees has been written down above; what else was expected stays, with what was measured.
+      const bool seen = plans[k].kind == Kind::display || plans[k].kind == Kind::led;
+      if (seen && !plans[k].never) continue;
+      Json entry = before.at(k);
+      put_measured(plans[k], results[i].expectations[k], results[i].timebase, entry);
+      expect.push_back(std::move(entry));
+    }
+  }
+  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace prewire

@@ -1,0 +1,96 @@
+#include "machine/description.h"
+
+#include <utility>
+
+#include "machine/check.h"
+#include "machine/impl.h"
+#include "machine/text_file.h"
+
+namespace prewire {
+
+namespace {
+
+std::uint64_t fingerprint_of(std::string_view json, const MachineSpec& spec) {
+  // FNV-1a, 64 bits (draft-eastlake-fnv).
+  std::uint64_t hash = 0xCBF29CE484222325;
+  const auto add = [&](std::uint8_t byte) { hash = (hash ^ byte) * 0x100000001B3; };
+  for (char c : json) add(static_cast<std::uint8_t>(c));
+  for (const ProgramSpec& program : spec.programs) {
+    for (const Segment& segment : program.image.segments) {
+      for (std::uint8_t byte : segment.bytes) add(byte);
+    }
+  }
+  return hash;
+}
+
+std::shared_ptr<const Description::Impl> load(std::string_view json, const std::string& name,
+                                              const std::filesystem::path& folder, const Registry& registry,
+                                              const LoadOptions& options) {
+  CheckedMachine checked = read_and_check(json, name, folder, registry, options);
+  if (checked.data_faults || (checked.wiring_faults && !options.run_faulty)) {
+    std::erase_if(checked.faults, [](const Fault& fault) { return fault.weight != Weight::stop; });
+    throw InputError(std::move(checked.faults));
+  }
+  auto read = std::make_shared<Description::Impl>();
+  read->fingerprint = fingerprint_of(json, checked.spec);
+  read->spec = std::move(checked.spec);
+  read->remarks = std::move(checked.faults);
+  return read;
+}
+
+std::filesystem::path folder_of(const std::filesystem::path& file) {
+  const std::filesystem::path folder = file.parent_path();
+  return folder.empty() ? "." : folder;
+}
+
+}  // namespace
+
+Description::Description(std::shared_ptr<const Impl> impl) : impl_(std::move(impl)) {}
+Description::Description(const Description&) = default;
+Description::Description(Description&&) noexcept = default;
+Description& Description::operator=(const Description&) = default;
+Description& Description::operator=(Description&&) noexcept = default;
+Description::~Description() = default;
+
+Description Description::from_file(const std::filesystem::path& file, const Registry& registry,
+                                   const LoadOptions& options) {
+  const std::string text = read_text_file(file, "the machine file");
+  return Description(load(text, file.string(), folder_of(file), registry, options));
+}
+
+Description Description::from_text(std::string_view json, const std::string& name, const Registry& registry,
+                                   const LoadOptions& options) {
+  return Description(load(json, name, {}, registry, options));
+}
+
+Machine Description::build() const { return impl_->build(impl_->spec); }
+
+Machine Description::Impl::build(MachineSpec changed) const {
+  auto impl = std::make_unique<Machine::Impl>(std::move(changed));
+  impl->remarks = remarks;
+  impl->fingerprint = fingerprint;
+  return Machine(std::move(impl));
+}
+
+// Loading a machine is reading its description and building it once ---------------------------------------------------
+
+std::vector<Fault> check_machine(std::string_view json, const std::string& name, const std::filesystem::path& folder,
+                                 const Registry& registry, const LoadOptions& options) {
+  return read_and_check(json, name, folder, registry, options).faults;
+}
+
+std::vector<Fault> Machine::check_file(const std::filesystem::path& file, const Registry& registry,
+                                       const LoadOptions& options) {
+  return check_machine(read_text_file(file, "the machine file"), file.string(), folder_of(file), registry, options);
+}
+
+Machine Machine::from_file(const std::filesystem::path& file, const Registry& registry, const LoadOptions& options) {
+  return Description::from_file(file, registry, options).build();
+}
+
+Machine Machine::from_text(std::string_view json, const std::string& name, const Registry& registry,
+                           const LoadOptions& options) {
+  return Description::from_text(json, name, registry, options).build();
+}
+
+}  // namespace prewire

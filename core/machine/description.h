@@ -1,0 +1,21 @@
+// The inside of a description.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "machine/spec.h"
+#include "prewire/description.h"
+
+namespace prewire {
+
+struct Description::Impl {
+  MachineSpec spec;
+  std::vector<Fault> remarks;
+  std::uint64_t fingerprint = 0;
+
+  /// A machine of this description as it reads with changes.
+  Machine build(MachineSpec changed) const;
+};
+
+}  // namespace prewire
