@@ -388,7 +388,7 @@ bool Mc6800::set(std::size_t index, std::uint16_t value) {
     case 4: registers_.pc = value; break;
     default: registers_.cc = (registers_.cc & ~kCodes) | (value & kCodes); break;
   }
-  keep_attention(true);
+  changed(index, value);
   return true;
 }
 

@@ -827,7 +827,7 @@ bool Mc6809::set(std::size_t index, std::uint16_t value) {
     case 7: r.dp = value & 0xFF; break;
     default: r.cc = (r.cc & ~kCodes) | (value & kCodes); break;
   }
-  keep_attention(true);
+  changed(index, value);
   return true;
 }
 

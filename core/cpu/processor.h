@@ -62,6 +62,8 @@ inline constexpr std::size_t kTrail = 32;              ///< more than the cycles
 class Host {
  public:
   virtual void on_timer(const Timer& timer) = 0;
+  /// A register has been changed from outside.
+  virtual void on_register(std::size_t index, std::uint16_t value) = 0;
 
  protected:
   ~Host() = default;
@@ -106,6 +108,9 @@ class Processor : public Chip, public Cpu {
   Stop run(Cycle limit, bool one_instruction = false);
   /// Ends the run after the cycle in progress. For observers and chips.
   void request_stop();
+  /// When a breakpoint was last reported: a run that begins there goes on. Not part of the state.
+  Cycle broken() const { return broken_; }
+  void set_broken(Cycle cycle) { broken_ = cycle; }
 
   std::string_view type() const override { return part_.type; }
   void power_on() override;
@@ -189,6 +194,11 @@ class Processor : public Chip, public Cpu {
   void set_doing(CpuState doing, bool ba = false, bool bs = false);
   void take_nmi() { lines_.nmi = latest_.nmi = before_.nmi = false; }
   void keep_attention(bool on);
+  /// A register has been changed from outside, between two instructions.
+  void changed(std::size_t index, std::uint16_t value) {
+    keep_attention(true);
+    world_.host->on_register(index, value);
+  }
   const Lines& lines() const { return lines_; }
   /// As they were latched in the cycle that is just over.
   const Lines& just_latched() const { return latched(world_.clock.now - 1); }

@@ -170,7 +170,7 @@ void Machine::Impl::power_on() {
   for (auto& seat : seats) seat->chip->start();
   cpu->start();
   board.settle(0);
-  have_checkpoint[0] = have_checkpoint[1] = false;
+  past.forget();
 }
 
 void Machine::Impl::on_timer(const Timer& timer) {

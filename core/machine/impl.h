@@ -8,6 +8,8 @@
 #include "bus/system_bus.h"
 #include "clock/clock.h"
 #include "cpu/processor.h"
+#include "machine/input.h"
+#include "machine/past.h"
 #include "machine/spec.h"
 #include "prewire/machine.h"
 #include "watch/findings.h"
@@ -26,15 +28,6 @@ struct SocketWiring {
   std::string name;
   PinId first_pin = 0;
   LinkId first_link = 0;
-};
-
-/// Something that a person does to a part.
-struct Input {
-  static constexpr std::int32_t kReset = -2;  ///< the reset line instead of a chip
-  Stamp when = 0;
-  std::int64_t value = 0;
-  std::int32_t chip = 0;
-  std::int32_t order = 0;
 };
 
 struct Machine::Impl final : BoardClient, Host {
@@ -63,9 +56,6 @@ struct Machine::Impl final : BoardClient, Host {
   void schedule(Input input);
   Input parse_input(std::string_view chip, std::string_view value) const;
   void archive(Archive& archive);
-  /// Somebody outside is about to change the machine between two runs.
-  void touch();
-  void checkpoint();
 
   Seat& seat(int chip) { return chip < 0 ? *cpu_seat : *seats[static_cast<std::size_t>(chip)]; }
   /// The net at a pin or with a label; -1 and a reason if there is none.
@@ -79,6 +69,7 @@ struct Machine::Impl final : BoardClient, Host {
   void on_unsettled(NetId net) override;
   // Host
   void on_timer(const Timer& timer) override;
+  void on_register(std::size_t index, std::uint16_t value) override;
 
   MachineSpec spec;
   std::vector<Fault> remarks;
@@ -97,11 +88,7 @@ struct Machine::Impl final : BoardClient, Host {
   PinId reset_pin = 0;         // of the reset circuit
   std::vector<char> probed;    // nets whose every edge somebody outside wants to see
   std::vector<Input> pending;  // latest first
-
-  // The recent past, for `way_here`.
-  Snapshot checkpoints[2];
-  bool have_checkpoint[2] = {false, false};
-  Cycle next_checkpoint = 0;
+  Past past{*this};
 };
 
 }  // namespace prewire

@@ -12,9 +12,6 @@ namespace prewire {
 
 namespace {
 
-// How far back `way_here` can look at least, in cycles; a checkpoint costs about a microsecond.
-constexpr Cycle kCheckpointEvery = 1'000'000;
-
 Fault input_fault(std::string id, std::string what, std::string expected, std::string found, std::string hint) {
   Fault fault;
   fault.id = std::move(id);
@@ -53,27 +50,15 @@ std::string to_string(const SourcePlace& place) {
 // Inside
 
 Stop Machine::Impl::run(Cycle until, bool one_instruction) {
-  if (!have_checkpoint[0]) checkpoint();
+  past.begin_run();
   for (;;) {
-    const Cycle leg = std::min(until, next_checkpoint);
+    const Cycle leg = std::min(until, past.next_stop());
     const Stop stop = cpu->run(leg, one_instruction);
-    if (clock.now >= next_checkpoint) checkpoint();
+    past.reached();
     if (stop.reason != StopReason::limit || stop.cycle >= until) return stop;
     if (one_instruction && (!stop.mid_instruction || stop.cycle < leg)) return stop;
   }
 }
-
-void Machine::Impl::checkpoint() {
-  std::swap(checkpoints[0].bytes_, checkpoints[1].bytes_);
-  have_checkpoint[1] = have_checkpoint[0];
-  checkpoints[0].bytes_.clear();
-  Archive out(checkpoints[0].bytes_);
-  archive(out);
-  have_checkpoint[0] = true;
-  next_checkpoint = clock.now + kCheckpointEvery;
-}
-
-void Machine::Impl::touch() { have_checkpoint[0] = have_checkpoint[1] = false; }
 
 void Machine::Impl::archive(Archive& archive) {
   archive(fingerprint);
@@ -182,6 +167,10 @@ void Machine::Impl::on_pin(PinId pin, Level level, Stamp when) {
   if (chip >= -1) seat(chip).chip->on_edge(index, level, when);
 }
 
+void Machine::Impl::on_register(std::size_t index, std::uint16_t value) {
+  past.done({.kind = Deed::Kind::set_register, .where = static_cast<std::uint16_t>(index), .value = value});
+}
+
 void Machine::Impl::on_net(NetId net, Stamp when) {
   watchers.tell(Observer::kNets,
                 [&](Observer& observer) { observer.on_net(board.net_name(net), board.state(net), when); });
@@ -225,9 +214,9 @@ bool Machine::nothing_due() const { return impl_->clock.next() >= Clock::kNever;
 void Machine::request_stop() { impl_->cpu->request_stop(); }
 
 void Machine::reset() {
-  impl_->touch();
   impl_->hold_reset();
   impl_->board.settle(impl_->clock.moment);
+  impl_->past.done({.kind = Deed::Kind::reset});
 }
 
 void Machine::power_cycle() { impl_->power_on(); }
@@ -238,23 +227,18 @@ void Machine::power_cycle(std::uint64_t seed) {
 }
 std::uint64_t Machine::seed() const { return impl_->spec.seed; }
 
-Cpu& Machine::cpu() {
-  impl_->touch();
-  return *impl_->cpu;
-}
+Cpu& Machine::cpu() { return *impl_->cpu; }
 const Cpu& Machine::cpu() const { return *impl_->cpu; }
 
 std::uint8_t Machine::peek(std::uint16_t address) const { return impl_->bus.peek(address); }
 bool Machine::poke(std::uint16_t address, std::uint8_t value) {
-  impl_->touch();
-  return impl_->bus.poke(address, value);
+  if (!impl_->bus.poke(address, value)) return false;
+  impl_->past.done({.kind = Deed::Kind::poke, .where = address, .value = value});
+  return true;
 }
 ByteUse Machine::use(std::uint16_t address) const { return impl_->bus.use(address); }
 std::vector<std::string> Machine::answering(std::uint16_t address) const { return impl_->bus.answering(address); }
-void Machine::set_breakpoint(std::uint16_t address, bool on) {
-  impl_->have_checkpoint[0] = impl_->have_checkpoint[1] = false;
-  impl_->bus.set_breakpoint(address, on);
-}
+void Machine::set_breakpoint(std::uint16_t address, bool on) { impl_->bus.set_breakpoint(address, on); }
 
 std::vector<const Image*> Machine::programs() const {
   std::vector<const Image*> images;
@@ -336,16 +320,16 @@ std::string Machine::net_trouble(std::string_view name) const {
 
 void Machine::set(std::string_view chip, std::string_view value) {
   const Input input = impl_->parse_input(chip, value);
-  impl_->touch();
   impl_->apply(input);
   impl_->board.settle(impl_->clock.moment);
+  impl_->past.done({.kind = Deed::Kind::input, .input = input});
 }
 
 void Machine::schedule(std::string_view chip, std::string_view value, Stamp when) {
   Input input = impl_->parse_input(chip, value);
   input.when = std::max(when, stamp_of(now()));
-  impl_->touch();
   impl_->schedule(input);
+  impl_->past.done({.kind = Deed::Kind::schedule, .input = input});
 }
 
 Snapshot Machine::save() const {
@@ -372,7 +356,7 @@ void Machine::restore(const Snapshot& snapshot) {
   }
   Archive in{std::span<const std::uint8_t>(snapshot.bytes_)};
   impl_->archive(in);
-  impl_->have_checkpoint[0] = impl_->have_checkpoint[1] = false;
+  impl_->past.forget();
 }
 
 void Machine::watch(Observer& observer) { impl_->watchers.add(observer); }
@@ -393,34 +377,21 @@ std::vector<PastInstruction> Machine::way_here(std::size_t count) {
     std::size_t keep = 0;
     std::vector<PastInstruction> past;
   };
-  if (!impl_->have_checkpoint[0] || count == 0) return {};
+  if (count == 0) return {};
   Recorder recorder;
   recorder.bus = &impl_->bus;
   recorder.keep = count;
-
-  const Cycle here = now();
-  Snapshot present = save();
-  Watchers others;
-  others.add(recorder);
-  impl_->watchers.swap(others);
-  impl_->findings.mute(true);
-  const Snapshot& from = impl_->checkpoints[impl_->have_checkpoint[1] ? 1 : 0];
-  {
-    Archive in{std::span<const std::uint8_t>(from.bytes_)};
-    impl_->archive(in);
+  std::vector<PastInstruction> past;
+  Past::Again again(impl_->past, recorder);
+  for (Cycle end = now(); past.size() < count && end > impl_->past.begin();) {
+    const Cycle begin = again.rewind(end - 1);
+    again.run(end);
+    past.insert(past.begin(), recorder.past.begin(), recorder.past.end());
+    recorder.past.clear();
+    end = begin;
   }
-  while (impl_->cpu->run(here).reason == StopReason::breakpoint) {
-  }
-  {
-    Archive in{std::span<const std::uint8_t>(present.bytes_)};
-    impl_->archive(in);
-  }
-  impl_->findings.mute(false);
-  impl_->watchers.swap(others);
-  if (recorder.past.size() > count) {
-    recorder.past.erase(recorder.past.begin(), recorder.past.end() - static_cast<std::ptrdiff_t>(count));
-  }
-  return recorder.past;
+  if (past.size() > count) past.erase(past.begin(), past.end() - static_cast<std::ptrdiff_t>(count));
+  return past;
 }
 
 }  // namespace prewire

@@ -12,6 +12,18 @@ void Findings::add(std::string_view id, Weight weight, std::string message, std:
   list_.push_back(std::move(finding));
 }
 
+Findings::Tally Findings::tally() const {
+  Tally tally;
+  for (const Finding& finding : list_) tally.push_back(finding.count);
+  return tally;
+}
+
+void Findings::go_back(const Tally& tally) {
+  list_.resize(tally.size());
+  for (std::size_t i = 0; i < tally.size(); ++i) list_[i].count = tally[i];
+  std::erase_if(index_, [&](const auto& entry) { return entry.second >= tally.size(); });
+}
+
 void Findings::clear() {
   index_.clear();
   list_.clear();

@@ -38,6 +38,12 @@ class Findings {
   /// Nothing counts while the past is run again.
   void mute(bool muted) { muted_ = muted; }
 
+  /// How often each had been found at some moment.
+  using Tally = std::vector<std::uint64_t>;
+  Tally tally() const;
+  /// Forgets what was found after that moment.
+  void go_back(const Tally& tally);
+
  private:
   using Key = std::pair<std::string, std::uint64_t>;
   void add(std::string_view id, Weight weight, std::string message, std::string hint);

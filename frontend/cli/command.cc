@@ -7,6 +7,7 @@
 #include <system_error>
 #include <vector>
 
+#include "debug/debug_command.h"
 #include "log.h"
 #include "prewire/version.h"
 #include "trouble.h"
@@ -170,8 +171,9 @@ Exit run_command_line(int argc, char** argv, Output& out) {
   program.require_subcommand(0, 1);  // what follows a command is its own, whatever it is called
   const std::vector<Command> commands = {
       add_run(program),  // in the order of the help
-      add_check(program), add_test(program),    add_assemble(program), add_disassemble(program),
-      add_image(program), add_handout(program), add_list(program),     add_schema(program),
+      debug::add_debug(program), add_check(program),       add_test(program),
+      add_assemble(program),     add_disassemble(program), add_image(program),
+      add_handout(program),      add_list(program),        add_schema(program),
   };
   for (const Command& command : commands) command.app->group("Commands");
 

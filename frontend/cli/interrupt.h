@@ -6,5 +6,8 @@ namespace prewire::cli {
 /// From now on the first Ctrl-C sets the flag; a second one ends the program at once.
 void catch_interrupt();
 bool interrupted();
+/// From now on every Ctrl-C sets the flag, and `forget_interrupt` takes it back.
+void catch_interrupts();
+void forget_interrupt();
 
 }  // namespace prewire::cli

@@ -58,6 +58,10 @@ class JsonReport final : public Report {
       if (!expectation.met) entry["found"] = expectation.found;
       expectations.push_back(std::move(entry));
     }
+    if (!outcome.answers.empty()) {
+      Json& answers = document_["why"] = Json::array();
+      for (const Answer& answer : outcome.answers) answers.push_back(to_json(machine, answer));
+    }
     document_["summary"] = summary(machine, onlooker, outcome);
     out_.print(print_json(document_));
   }

@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <charconv>
 
+#include "prewire/chip.h"
 #include "trouble.h"
 
 // The address sanitizer reserves far more address space than any limit.
@@ -35,6 +36,14 @@ std::uint64_t parse_size(const std::string& option, const std::string& text) {
     return count * known.bytes;
   }
   throw Trouble(Exit::usage, fmt::format("{} cannot be set to that", option), "a size such as \"64 MiB\" or 1GB", text);
+}
+
+Cycle parse_cycles(const std::string& option, const std::string& text) {
+  const auto count = parse_quantity(text, Unit::count);
+  constexpr Cycle kMost = 1'000'000'000'000'000;
+  if (count && *count >= 1 && *count <= kMost) return *count;
+  throw Trouble(Exit::usage, fmt::format("{} cannot be set to that", option),
+                "a number of cycles, at most 1000000000000000", text);
 }
 
 void limit_memory(std::uint64_t bytes) {

@@ -18,6 +18,9 @@ struct Limits {
 /// Reads a size such as "64 MiB" for an option. Throws `Trouble`.
 std::uint64_t parse_size(const std::string& option, const std::string& text);
 
+/// Reads a number of cycles for an option. Throws `Trouble`.
+Cycle parse_cycles(const std::string& option, const std::string& text);
+
 /// Limits the address space of this program; going over it is a `std::bad_alloc`.
 void limit_memory(std::uint64_t bytes);
 

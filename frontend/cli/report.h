@@ -11,6 +11,7 @@
 #include "exit.h"
 #include "output.h"
 #include "prewire/onlooker.h"
+#include "telling.h"
 #include "watch_files.h"
 
 namespace prewire::cli {
@@ -46,6 +47,7 @@ struct Outcome {
   std::vector<Expectation> expectations;
   std::vector<WatchFiles::Written> files;
   std::vector<PastInstruction> way_here;  ///< to an undefined opcode
+  std::vector<Answer> answers;            ///< to what was asked with --why
 };
 
 class Report {

@@ -28,7 +28,8 @@ constexpr const char* kRunExamples =
     "  prewire run gauge.json --until display:LEVEL=128 --expect net:PIA.CA2=high --json";
 
 constexpr const char* kRepeatHelp =
-    "--until, --set, --stimulus, --expect, --waveform-of, --coverage and --profile may be given several times.";
+    "--until, --set, --stimulus, --expect, --why, --waveform-of, --coverage and --profile may be given several\n"
+    "times.";
 
 constexpr Picoseconds kUsualTime = 1'000'000'000'000;
 
@@ -36,7 +37,7 @@ struct RunOptions {
   std::string machine;
   LoadOptions load;
   std::string span;
-  std::vector<std::string> until, expect, sets, stimuli;
+  std::vector<std::string> until, expect, sets, stimuli, why;
   std::string max_cycles, max_wall, max_memory, max_output;
   WatchOptions watch;
   bool json = false, quiet = false, no_wall_time = false;
@@ -52,15 +53,7 @@ Moment parse_span(const std::string& option, const std::string& text) {
 
 Limits parse_limits(const RunOptions& options) {
   Limits limits;
-  if (!options.max_cycles.empty()) {
-    const auto count = parse_quantity(options.max_cycles, Unit::count);
-    constexpr Cycle kMost = 1'000'000'000'000'000;
-    if (!count || *count < 1 || *count > kMost) {
-      throw Trouble(Exit::usage, "--max-cycles cannot be set to that", "a number of cycles, at most 1000000000000000",
-                    options.max_cycles);
-    }
-    limits.cycles = *count;
-  }
+  if (!options.max_cycles.empty()) limits.cycles = parse_cycles("--max-cycles", options.max_cycles);
   if (!options.max_wall.empty()) {
     const auto span = parse_quantity(options.max_wall, Unit::picoseconds);
     if (!span || *span < 1) {
@@ -128,6 +121,21 @@ Exit run(const RunOptions& options, Output& out) {
   if (!options.quiet) show_remarks(machine);
 
   std::vector<Fault> faults;
+  std::vector<Question> questions;
+  for (const std::string& text : options.why) {
+    questions.push_back(parse_question(fmt::format("--why {}", text), text, machine, faults));
+  }
+  std::optional<History> history;
+  if (!questions.empty()) {
+    history.emplace(machine);
+    plan.answers = [&] {
+      std::vector<Answer> answers;
+      for (const Question& question : questions) {
+        answers.push_back({question, history->last(question.wanted), history->begin()});
+      }
+      return answers;
+    };
+  }
   for (const std::string& file : options.stimuli) {
     spdlog::info("reading {}", file);
     try {
@@ -183,6 +191,7 @@ Command add_run(CLI::App& program) {
        "such as 10ms or 1200cycles: FLOAT=2.5V@10ms, RESET=pressed");
   many("--stimulus", options->stimuli, "FILE", "the same, from a JSON file");
   many("--expect", options->expect, "CONDITION", "must be met at the end");
+  many("--why", options->why, "ADDRESS|LABEL|NET", "say at the end what last wrote to the address, or changed the net");
   app->option_defaults()->group("Machine");
   add_root_option(*app, options->load);
   app->add_flag("--run-faulty", options->load.run_faulty, "run although the wiring has faults of weight stop");

@@ -65,6 +65,7 @@ Outcome Runner::run() {
   tell(onlooker_.take_rest());
   judge();
   outcome_.files = files_.written(outcome_.exit != Exit::ok);
+  if (plan_.answers) outcome_.answers = plan_.answers();
   progress_.clear();
   report_.end(machine_, onlooker_, outcome_);
   return std::move(outcome_);

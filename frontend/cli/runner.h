@@ -2,6 +2,7 @@
 #pragma once
 
 #include <chrono>
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -21,7 +22,8 @@ struct RunPlan {
   std::vector<Condition> until;
   std::vector<Condition> expect;
   Limits limits;
-  bool wall_time = true;  ///< measure it for the summary
+  bool wall_time = true;                         ///< measure it for the summary
+  std::function<std::vector<Answer>()> answers;  ///< asked at the end; may be empty
 };
 
 class Runner final : public Observer {

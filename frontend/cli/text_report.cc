@@ -68,10 +68,13 @@ class TextReport final : public Report {
       line("expected", fmt::format("{}: {}", expectation.text, expectation.met ? "met" : "not met"));
     }
     for (const WatchFiles::Written& each : outcome.files) line(each.what, each.file);
-    if (outcome.way_here.empty()) return;
-    line("way here", "");
+    if (!outcome.way_here.empty()) line("way here", "");
     for (const PastInstruction& past : outcome.way_here) {
       line("", fmt::format("cycle {:<8} ${:04X}  {:<20} {}", past.cycle, past.pc, past.text, past.registers));
+    }
+    for (const Answer& answer : outcome.answers) {
+      line("why", answer.question.text);
+      for (const std::string& text : tell(machine, answer)) line("", text);
     }
   }
 

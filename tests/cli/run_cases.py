@@ -16,6 +16,7 @@ A case begins with lines `key: value`; lines that start with `;` say what it is 
     json: yes                                 standard output must be one JSON document
     interrupt after: TEXT                     send SIGINT when the text has appeared in either output
     close after: TEXT                         close standard output when the text has appeared
+    input: NAME                               a file that comes on standard input
     output: full                              standard output has no room
     output: unread                            nobody reads standard output
     absent: NAME                              no file of that name, * allowed, may be there afterwards
@@ -43,7 +44,7 @@ import time
 
 HERE = pathlib.Path(__file__).resolve().parent
 KEYS = {"arguments", "exit", "link", "folder", "replace", "json", "interrupt after", "close after", "output",
-        "absent", "file size"}
+        "absent", "file size", "input"}
 TIMEOUT = 60
 
 
@@ -130,7 +131,7 @@ def run(case, prewire, folder):
     environment = {"PATH": os.environ.get("PATH", ""), "LC_ALL": "C", "ASAN_OPTIONS": os.environ.get("ASAN_OPTIONS", "")}
     command = [prewire, *shlex.split(case.one("arguments"))]
     with open(folder.parent / "stderr", "w+") as errors:
-        child = subprocess.Popen(command, cwd=folder, stdin=subprocess.DEVNULL, stdout=out, stderr=errors,
+        child = subprocess.Popen(command, cwd=folder, stdin=open(folder / case.one("input")) if case.one("input") else subprocess.DEVNULL, stdout=out, stderr=errors,
                                  env=environment, preexec_fn=prepare)
         if out != subprocess.PIPE:
             os.close(out)

@@ -97,6 +97,17 @@ for name in sorted(ids):
     if f"`{name}`" not in docs:
         fault(f"docs: nothing explains `{name}`")
 
+# The page of the console names every command.
+console = subprocess.run([prewire, "debug", root / "tests/cli/data/basin.json"], input="help\n", check=True,
+                         capture_output=True, text=True).stdout
+commands = re.findall(r"^  ([a-z]+)\b", console, re.M)
+if len(commands) < 20:
+    fault("prewire debug: `help` lists no commands")
+page = (root / "docs/debug.md").read_text()
+for name in commands:
+    if not re.search(rf"`{name}\b", page):
+        fault(f"docs/debug.md: nothing names `{name}`")
+
 # The published schemas are what the program prints.
 for kind in ("machine", "check"):
     name = f"docs/schema/{kind}.schema.json"

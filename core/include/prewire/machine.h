@@ -210,6 +210,7 @@ class Machine {
 
   struct Impl;  // for the library's own sources
   const Impl& inside() const { return *impl_; }
+  Impl& inside() { return *impl_; }
 
  private:
   friend class Description;  // makes machines

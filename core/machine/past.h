@@ -1,0 +1,121 @@
+// The past of a machine: states kept on the way, thinned out the farther back they lie, and what was done to the
+// machine from outside. Running on from a kept state, with the same done to it at the same moments, gives every state
+// between.
+#pragma once
+
+#include <algorithm>
+#include <cstddef>
+#include <cstdint>
+#include <vector>
+
+#include "machine/input.h"
+#include "prewire/clock.h"
+#include "prewire/machine.h"
+#include "watch/findings.h"
+#include "watch/watchers.h"
+
+namespace prewire {
+
+/// Something done to a machine from outside, between two bus cycles.
+struct Deed {
+  enum class Kind : std::uint8_t { input, schedule, poke, set_register, reset };
+  Kind kind = Kind::reset;
+  std::uint16_t where = 0;  ///< address, or index of a register
+  std::uint16_t value = 0;
+  bool between = false;  ///< two instructions, not within one
+  Cycle cycle = 0;       ///< that many were over
+  Input input{};
+};
+
+class Past {
+ public:
+  explicit Past(Machine::Impl& machine) : machine_(machine) {}
+
+  /// Keeps states worth so many bytes, and what is done from outside. 0: only the recent past, as cheaply as can be.
+  void record(std::size_t budget);
+  bool recording() const { return budget_ > 0; }
+  /// The past begins now.
+  void forget();
+
+  // While the machine runs.
+  /// Before a run.
+  void begin_run();
+  /// How far a run may go before it must call `reached`.
+  Cycle next_stop() const { return std::min(next_checkpoint_, next_deed()); }
+  /// Keeps a state if it is time; does what is known to have been done at this moment.
+  void reached();
+  /// It has been done. What was known of the future is void.
+  void done(Deed deed);
+
+  // Going back.
+  Cycle begin() const { return kept_.empty() ? now() : kept_.front().cycle; }
+  Cycle end() const { return std::max(end_, now()); }
+  const std::vector<Deed>& deeds() const { return deeds_; }
+  std::size_t deeds_done() const { return done_; }
+  std::size_t bytes() const;
+  std::size_t states() const { return kept_.size(); }
+  /// Puts the machine where it was, or will be again, with `cycle` cycles over. Observers see nothing of it.
+  void go_to(Cycle cycle);
+
+  /// A second look at the past: only `observer` sees it, findings do not count, and at the end the machine is where it
+  /// was.
+  class Again {
+   public:
+    Again(Past& past, Observer& observer);
+    ~Again();
+    Again(const Again&) = delete;
+    Again& operator=(const Again&) = delete;
+    /// Back to the last kept state at or before `cycle`; returns its cycle. The first one if all are later.
+    Cycle rewind(Cycle cycle);
+    /// The same, and on to that cycle, unseen.
+    void go_to(Cycle cycle);
+    /// Runs on until `cycle` cycles are over; what was done from outside at that moment is not done yet.
+    void run(Cycle cycle) { past_.advance(cycle, false); }
+    /// The same with what was done from outside at that moment, as far as it has been done.
+    void run_through(Cycle cycle);
+    /// As `Machine::step_instruction`, but no farther than to `limit`.
+    void step_instruction(Cycle limit);
+
+   private:
+    Past& past_;
+    Watchers others_;
+    std::vector<std::uint8_t> present_;
+    std::size_t done_;
+    Cycle broken_;
+  };
+
+ private:
+  struct Kept {
+    Cycle cycle = 0;
+    std::size_t done = 0;  // deeds before it
+    std::vector<std::uint8_t> bytes;
+    Findings::Tally tally;
+  };
+
+  static std::size_t size_of(const Kept& kept) {
+    return sizeof(Kept) + kept.bytes.capacity() + kept.tally.capacity() * sizeof(kept.tally[0]);
+  }
+  Cycle now() const;
+  Cycle next_deed() const;
+  std::size_t last_kept(Cycle cycle) const;
+  void keep();
+  void make_room();
+  void drop(std::size_t index);
+  void restore(const Kept& kept);
+  void advance(Cycle cycle, bool all);
+  void catch_up();
+  void carry_out(const Deed& deed);
+
+  Machine::Impl& machine_;
+  std::size_t budget_ = 0;
+  std::vector<Kept> kept_;  // by cycle
+  std::size_t kept_bytes_ = 0;
+  std::vector<std::uint8_t> spare_;  // memory of a state that was dropped
+  std::vector<Deed> deeds_;          // by cycle
+  std::size_t done_ = 0;             // of them
+  Cycle end_ = 0;                    // the farthest that it has run since
+  Cycle next_checkpoint_ = 0;
+  bool again_ = false;  // what is being done has been done before
+};
+
+}  // namespace prewire

@@ -1,0 +1,184 @@
+#include "debug_command.h"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include <fstream>
+#include <iostream>
+#include <memory>
+
+#include "cli/interrupt.h"
+#include "cli/limits.h"
+#include "cli/trouble.h"
+#include "commands.h"
+#include "prewire/chips.h"
+#include "refusal.h"
+#include "terminal.h"
+
+namespace prewire::debug {
+
+namespace {
+
+constexpr const char* kPurpose =
+    "Opens a console at a machine: run, step, go back in time, look and change.\n"
+    "Commands come from the terminal, with completion by Tab; from --script; or from standard input. There they are\n"
+    "repeated in the output, and the first one that cannot be carried out ends the session. `help` lists them.";
+constexpr const char* kExamples =
+    "  prewire debug gauge.json\n"
+    "  prewire debug gauge.json --script evening.dbg\n"
+    "  echo 'run until display=125' | prewire debug gauge.json --set FLOAT=2.5V";
+constexpr const char* kPrompt = "prewire> ";
+
+struct DebugOptions {
+  std::string machine;
+  LoadOptions load;
+  std::string script;
+  std::vector<std::string> sets;
+  std::string max_cycles, history, max_memory;
+};
+
+/// Lines of a script; an empty name stands for standard input.
+class Script {
+ public:
+  explicit Script(const std::string& name) : name_(name.empty() ? "standard input" : name) {
+    if (name.empty()) return;
+    file_.open(name);
+    if (!file_) {
+      throw cli::Trouble(cli::Exit::input, "the script cannot be read", "a file of commands, one in a line", name,
+                         "check the path");
+    }
+  }
+  std::optional<std::string> line() {
+    std::string line;
+    std::istream& in = file_.is_open() ? file_ : std::cin;
+    if (!std::getline(in, line)) {
+      if (in.bad()) throw cli::Trouble(cli::Exit::input, fmt::format("{} cannot be read to its end", name_));
+      return std::nullopt;
+    }
+    ++number_;
+    return line;
+  }
+  std::string place() const { return fmt::format("{}:{}", name_, number_); }
+
+ private:
+  const std::string name_;
+  std::ifstream file_;
+  int number_ = 0;
+};
+
+/// A message as the command line's, less its own prefix.
+std::string bare(std::string text) {
+  constexpr std::string_view kPrefix = "prewire: ";
+  if (text.starts_with(kPrefix)) text.erase(0, kPrefix.size());
+  while (text.ends_with('\n')) text.pop_back();
+  return text;
+}
+
+void run_script(Session& session, Script& script, cli::Output& out) {
+  while (!session.over()) {
+    const auto line = script.line();
+    if (!line) return;
+    const std::size_t first = line->find_first_not_of(" \t\r");
+    if (first == std::string::npos) continue;
+    out.print(fmt::format("{}{}\n", kPrompt, *line));
+    out.flush();
+    try {
+      carry_out(session, *line);
+    } catch (const Refusal& refusal) {
+      out.flush();
+      throw cli::Trouble(refusal.exit, fmt::format("{}: {}", script.place(), refusal.what), refusal.expected,
+                         refusal.found, refusal.hint);
+    } catch (const cli::Trouble& trouble) {
+      if (trouble.exit() == cli::Exit::broken_pipe) throw;
+      out.flush();
+      throw cli::Trouble(cli::Exit::input, fmt::format("{}: {}", script.place(), bare(trouble.what())));
+    }
+    out.flush();
+    if (session.interrupted()) throw cli::Trouble(cli::Exit::interrupted, script.place() + ": interrupted");
+  }
+}
+
+void run_terminal(Session& session, cli::Output& out) {
+  Terminal terminal(kPrompt, [&](std::string_view line) {
+    std::vector<std::string> states;
+    for (const auto& [name, state] : session.states()) states.push_back(name);
+    return complete(session.machine(), states, line);
+  });
+  session.say("`help` lists the commands, Tab completes, `quit` or Ctrl-D leaves");
+  session.say_position();
+  out.flush();
+  while (!session.over()) {
+    const auto line = terminal.line();
+    if (!line) return;
+    cli::forget_interrupt();
+    try {
+      carry_out(session, *line);
+    } catch (const Refusal& refusal) {
+      out.flush();
+      cli::message(
+          bare(cli::Trouble(refusal.exit, refusal.what, refusal.expected, refusal.found, refusal.hint).what()) + "\n");
+    } catch (const cli::Trouble& trouble) {
+      if (trouble.exit() == cli::Exit::broken_pipe) throw;
+      out.flush();
+      cli::message(bare(trouble.what()) + "\n");
+    }
+    out.flush();
+  }
+}
+
+cli::Exit debug(const DebugOptions& options, cli::Output& out) {
+  cli::Limits limits;
+  if (!options.max_memory.empty()) limits.memory = cli::parse_size("--max-memory", options.max_memory);
+  std::size_t history = History::kUsualBudget;
+  if (!options.history.empty()) history = cli::parse_size("--history", options.history);
+  if (!options.max_cycles.empty()) limits.cycles = cli::parse_cycles("--max-cycles", options.max_cycles);
+  std::vector<Stimulus> stimuli;
+  for (const std::string& set : options.sets) stimuli.push_back(cli::parse_set(set));
+  const bool terminal = options.script.empty() && isatty(STDIN_FILENO) != 0 && isatty(STDOUT_FILENO) != 0;
+  std::optional<Script> script;
+  if (!terminal) script.emplace(options.script);
+
+  cli::limit_memory(limits.memory);
+  const Registry registry = standard_chips();
+  Machine machine = Machine::from_file(options.machine, registry, options.load);
+  Session session(machine, out, limits.cycles, history);
+  std::vector<Fault> faults;
+  cli::schedule(machine, stimuli, faults);
+  if (!faults.empty()) throw InputError(std::move(faults));
+  cli::catch_interrupts();
+  session.say(fmt::format("{} ({}, {})", machine.title(), std::as_const(machine).cpu().type(),
+                          format_quantity(machine.timebase().millihertz(), Unit::millihertz)));
+  if (script) {
+    run_script(session, *script, out);
+  } else {
+    run_terminal(session, out);
+  }
+  return cli::Exit::ok;
+}
+
+}  // namespace
+
+cli::Command add_debug(CLI::App& program) {
+  CLI::App* app = cli::add_command(program, "debug", kPurpose, kExamples);
+  const auto options = std::make_shared<DebugOptions>();
+  app->add_option("MACHINE", options->machine, "machine file (JSON; `prewire schema` describes it)")
+      ->type_name("")
+      ->required();
+  app->add_option("--script", options->script, "commands, one in a line; # begins a comment")->type_name("FILE");
+  app->add_option("--set", options->sets,
+                  "do to a part what a person would, at the start or at a moment:\n"
+                  "FLOAT=2.5V@10ms, RESET=pressed; may be given several times")
+      ->type_name("NAME=VALUE[@MOMENT]")
+      ->allow_extra_args(false);
+  cli::add_root_option(*app, options->load);
+  app->add_flag("--run-faulty", options->load.run_faulty, "open it although the wiring has faults of weight stop");
+  app->add_option("--history", options->history, "memory for the past; 64 MiB if not given")->type_name("SIZE");
+  app->add_option("--max-cycles", options->max_cycles,
+                  "end a run that nothing stops after so many cycles; 1000000000\nif not given")
+      ->type_name("COUNT");
+  app->add_option("--max-memory", options->max_memory, "take no more address space; 2 GiB if not given")
+      ->type_name("SIZE");
+  return {app, [options](cli::Output& out) { return debug(*options, out); }};
+}
+
+}  // namespace prewire::debug
