@@ -16,7 +16,7 @@
 
 namespace prewire {
 
-namespace {
+namespace check_run {
 
 using Kind = ExpectationPlan::Kind;
 using Course = StateTracker::Mode;
@@ -74,7 +74,9 @@ struct Begins final : Observer {
   Cycle when = 0;
 };
 
-}  // namespace
+}  // namespace check_run
+
+using namespace check_run;
 
 struct CheckRun::Impl final : Observer {
   Impl(const LabCheck& the_check, const Description& description, const CheckLimits& most)

@@ -8,6 +8,13 @@ std::vector<std::string> Machine::displays() const {
   return names;
 }
 
+std::vector<std::size_t> Machine::digits(std::string_view group) const {
+  for (const DisplaySpec& display : impl_->spec.displays) {
+    if (display.name == group) return {display.chips.begin(), display.chips.end()};
+  }
+  return {};
+}
+
 std::string Machine::display(std::string_view group) const {
   std::string text;
   for (const DisplaySpec& display : impl_->spec.displays) {

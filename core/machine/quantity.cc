@@ -7,6 +7,8 @@
 #include <limits>
 #include <vector>
 
+#include "machine/values.h"
+
 namespace prewire {
 
 namespace {
@@ -63,12 +65,6 @@ const Form& form_of(Unit unit) {
 
 bool sensible(const Form& form, const Prefix& prefix) {
   return prefix.power >= form.lowest && prefix.power <= form.highest;
-}
-
-std::string_view trim(std::string_view text) {
-  const std::size_t first = text.find_first_not_of(" \t");
-  if (first == std::string_view::npos) return {};
-  return text.substr(first, text.find_last_not_of(" \t") - first + 1);
 }
 
 bool is_digit(char c) { return c >= '0' && c <= '9'; }

@@ -34,9 +34,9 @@ std::optional<std::uint16_t> parse_address(std::string_view text) {
 }
 
 std::string_view trim(std::string_view text) {
-  const std::size_t first = text.find_first_not_of(' ');
+  const std::size_t first = text.find_first_not_of(" \t");
   if (first == std::string_view::npos) return {};
-  return text.substr(first, text.find_last_not_of(' ') - first + 1);
+  return text.substr(first, text.find_last_not_of(" \t") - first + 1);
 }
 
 namespace {

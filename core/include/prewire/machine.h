@@ -192,6 +192,8 @@ class Machine {
   std::vector<std::string> displays() const;
   /// The text on a group of digits at this moment: blanks for dark digits, '?' for a pattern that is no character.
   std::string display(std::string_view group) const;
+  /// The digits of a group from left to right; they count in `chips()`.
+  std::vector<std::size_t> digits(std::string_view group) const;
 
   // State -----------------------------------------------------------------------------------------------------------
   Snapshot save() const;

@@ -1,0 +1,81 @@
+// Everything that a person can do at the desk, and the keys for it.
+#pragma once
+
+#include <SDL_keycode.h>
+
+#include <cstdint>
+#include <span>
+#include <string>
+
+namespace prewire::desk {
+
+struct Action {
+  enum class Kind : std::uint8_t {
+    none,
+    run,
+    step_instruction,
+    step_over,
+    step_out,
+    step_cycle,
+    back_instruction,
+    back_cycle,
+    back_run,
+    reset,
+    power_cycle,
+    reload,
+    faster,
+    slower,
+    toggle_stop,
+    ask_stop,
+    remove_stop,  ///< `number`: index for `remove_stop`, address for `toggle_stop`
+    look,
+    theme,
+    bigger,
+    smaller,
+    tab,
+    help,
+    ask_go,
+    picture,
+    record,
+    focus_next,
+    focus_back,
+    cancel,
+    quit,
+    // From the pointer, on something.
+    focus,  ///< `text`
+    press,
+    release,
+    flip,
+    turn,      ///< a part, `text`; `number`: steps of a knob
+    ask_part,  ///< `text`
+    choose_line,
+    choose_byte,
+    choose_cycle,
+    trace_net,
+    hold_net,
+    toggle_probe,
+    show_tab,
+    choose_look,
+    scroll,        ///< `text`: a panel; `number`: steps down
+    ask_register,  ///< `number`: its index
+  };
+  Kind kind = Kind::none;
+  int number = 0;
+  std::string text{};
+};
+
+struct KeyBinding {
+  SDL_Keycode key;
+  std::uint16_t modifiers;  ///< KMOD_SHIFT, KMOD_CTRL or 0
+  Action::Kind action;
+  const char* keys;  ///< as the help shows it
+  const char* does;
+};
+
+/// In the order of the help.
+std::span<const KeyBinding> key_bindings();
+
+/// What a key means, unless something that has the focus takes it.
+Action::Kind action_for(SDL_Keycode key, std::uint16_t modifiers);
+
+}  // namespace prewire::desk

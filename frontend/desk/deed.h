@@ -1,0 +1,30 @@
+// What a person has done to a machine, and when: enough to do it again.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "prewire/machine.h"
+#include "prewire/stimulus.h"
+
+namespace prewire::desk {
+
+struct Deed {
+  enum class Kind : std::uint8_t { input, reset, poke, change_register };
+  Cycle when = 0;  ///< cycles that were over
+  Kind kind = Kind::input;
+  std::string part;  ///< of an input
+  std::string value;
+  std::uint16_t address = 0;  ///< of a poke; the index of a register
+  std::uint16_t number = 0;   ///< what it becomes
+};
+
+/// False if the machine does not let it be done. Throws `InputError` for an input that makes no sense.
+bool apply(Machine& machine, const Deed& deed);
+
+/// What was done to the parts of a machine, as a stimulus file: what was to come from `planned`, as far as it is over,
+/// and the deeds.
+std::string stimulus_file(const std::vector<Stimulus>& planned, const std::vector<Deed>& deeds, const Machine& machine);
+
+}  // namespace prewire::desk

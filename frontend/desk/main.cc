@@ -1,0 +1,102 @@
+// prewire-desk: the window on a machine.
+#define SDL_MAIN_HANDLED
+#include <SDL.h>
+
+#include <cstdio>
+#include <exception>
+
+#include "cli/new_file.h"
+#include "cli/trouble.h"
+#include "nets.h"
+#include "options.h"
+#include "picture.h"
+#include "prewire/chips.h"
+#include "sdl_painter.h"
+#include "window.h"
+
+namespace prewire::desk {
+
+namespace {
+
+void draw_shot(Desk& desk, const Options& options) {
+  const Machine* machine = desk.session().machine();
+  if (machine == nullptr) throw InputError(desk.session().faults());
+  // Half a cycle has not begun.
+  desk.session().run_to(options.at.stamp(machine->timebase()) / 4);
+  Picture picture(options.size);
+  SdlPainter painter(picture.renderer());
+  desk.draw(painter, options.size);
+  SDL_RenderFlush(picture.renderer());
+  write_png(picture.surface(), options.shot);
+}
+
+std::string save_recording(const std::string& stem, const std::string& text) {
+  const std::string name = free_name(stem + "-session", ".json");
+  try {
+    cli::NewFile file(name, "{", {"it exists", "a new file", "the session cannot be written"});
+    if (std::fwrite(text.data(), 1, text.size(), file.stream()) != text.size()) return "There is no room for " + name;
+    file.close();
+    file.take_name();
+    return "Saved " + name;
+  } catch (const cli::Trouble&) {
+    return "The session cannot be saved in this folder";
+  }
+}
+
+cli::Exit run(int argc, char** argv) {
+  const auto options = parse_options(argc, argv);
+  if (!options) return cli::Exit::ok;
+  const Registry registry = standard_chips();
+  Desk desk(registry, options->load);
+  if (!options->machine.empty()) desk.open(options->machine);
+  std::vector<Stimulus> stimuli = options->sets;
+  for (const std::string& file : options->stimulus_files) {
+    for (Stimulus& stimulus : read_stimulus_file(file)) stimuli.push_back(std::move(stimulus));
+  }
+  if (!stimuli.empty()) desk.session().play(std::move(stimuli));
+  Choices& choices = desk.choices();
+  choices.look = options->look;
+  choices.theme = options->theme;
+  choices.scale = options->scale;
+  choices.tab = options->tab;
+  choices.help = options->help_shown;
+  if (!options->net.empty() && desk.session().machine() != nullptr) {
+    const Machine& machine = *desk.session().machine();
+    choices.net = net_name(machine, options->net);
+    if (choices.net.empty()) {
+      throw cli::Trouble(cli::Exit::input, "--net names no net", "a net or a pin that is wired", options->net,
+                         machine.net_trouble(options->net));
+    }
+  }
+  choices.net_held = !options->net.empty();
+  if (!options->shot.empty()) {
+    draw_shot(desk, *options);
+    return cli::Exit::ok;
+  }
+  desk.save_recording = [&](const std::string& text) {
+    return save_recording(desk.session().file().stem().string(), text);
+  };
+  if (options->run) desk.session().run();
+  run_window(desk, options->size);
+  return cli::Exit::ok;
+}
+
+}  // namespace
+
+}  // namespace prewire::desk
+
+int main(int argc, char** argv) {
+  using namespace prewire;
+  try {
+    return static_cast<int>(desk::run(argc, argv));
+  } catch (const cli::Trouble& trouble) {
+    std::fputs(trouble.what(), stderr);
+    return static_cast<int>(trouble.exit());
+  } catch (const InputError& error) {
+    std::fputs(error.what(), stderr);
+    return static_cast<int>(cli::Exit::input);
+  } catch (const std::exception& error) {
+    std::fprintf(stderr, "prewire-desk: internal error: %s\n", error.what());
+  }
+  return static_cast<int>(cli::Exit::internal);
+}

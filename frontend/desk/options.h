@@ -1,0 +1,35 @@
+// The command line of prewire-desk.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "choices.h"
+#include "geometry.h"
+#include "prewire/machine.h"
+#include "prewire/stimulus.h"
+
+namespace prewire::desk {
+
+struct Options {
+  std::string machine;  ///< empty: none yet
+  LoadOptions load;
+  std::vector<std::string> stimulus_files;
+  std::vector<Stimulus> sets;
+  Look look = Look::full;
+  ThemeName theme = ThemeName::dark;
+  Tab tab = Tab::memory;
+  Size size{1280, 720};
+  double scale = 1;
+  std::string net;
+  std::string shot;  ///< a picture to draw, instead of a window
+  Moment at;         ///< when
+  bool run = false;
+  bool help_shown = false;
+};
+
+/// Empty after `--help` and `--version`, which it prints. Throws `cli::Trouble`.
+std::optional<Options> parse_options(int argc, char** argv);
+
+}  // namespace prewire::desk

@@ -1,0 +1,692 @@
+#include "session.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <chrono>
+#include <limits>
+#include <tuple>
+
+#include "nets.h"
+
+namespace prewire::desk {
+
+namespace {
+
+// The bus strip and the eye want to see this much of the past.
+constexpr Cycle kTail = static_cast<Cycle>(BusLog::kKept);
+
+using WallClock = std::chrono::steady_clock;
+
+double since(WallClock::time_point start) { return std::chrono::duration<double>(WallClock::now() - start).count(); }
+
+bool watched(const std::vector<StopPoint>& points) {
+  return std::any_of(points.begin(), points.end(), [](const auto& p) { return p.kind != StopPoint::Kind::execute; });
+}
+
+/// The mnemonic of the instruction at the program counter, and the address after it.
+std::pair<std::string, std::uint16_t> next_instruction(const Machine& machine) {
+  std::uint8_t code[5];
+  const std::uint16_t pc = machine.cpu().pc();
+  for (unsigned i = 0; i < 5; ++i) code[i] = machine.peek(static_cast<std::uint16_t>(pc + i));
+  const Disassembly line = disassemble(machine.cpu().type(), pc, code);
+  return {line.text.substr(0, line.text.find(' ')), static_cast<std::uint16_t>(pc + line.bytes)};
+}
+
+bool calls(const std::string& mnemonic) {
+  return mnemonic == "JSR" || mnemonic == "BSR" || mnemonic == "LBSR" || mnemonic.starts_with("SWI");
+}
+
+}  // namespace
+
+Session::~Session() {
+  if (machine_) {
+    disarm();
+    machine_->unwatch(bus_);
+  }
+}
+
+// ---------------------------------------------------------------------------------------------------------------------
+// Opening
+
+void Session::open(const std::filesystem::path& file) {
+  if (file != file_) past_ = {};
+  file_ = file;
+  points_.clear();
+  bus_.choose({});
+  stimuli_.clear();
+  running_ = false;
+  std::unique_ptr<Machine> machine;
+  try {
+    machine = std::make_unique<Machine>(Machine::from_file(file, registry_, options_));
+    faults_.clear();
+    omitted_ = 0;
+  } catch (const InputError& error) {
+    faults_ = error.faults();
+    omitted_ = error.omitted();
+  }
+  take_in(std::move(machine));
+}
+
+void Session::reload() {
+  const auto kept = positions();
+  const std::vector<StopPoint> points = points_;
+  const std::vector<std::string> probes = bus_.probes();
+  const std::vector<Stimulus> stimuli = stimuli_;
+  const bool was_running = running_;
+  open(file_);
+  if (!machine_) {
+    // Everything is there again when the file is mended.
+    points_ = points;
+    stimuli_ = stimuli;
+    running_ = was_running;
+    bus_.choose(probes);
+    return;
+  }
+  stimuli_ = stimuli;
+  if (stimuli_.empty()) {
+    keep_positions(kept);
+  } else {
+    schedule_stimuli();
+  }
+  for (const StopPoint& point : points) {
+    try {
+      add_stop_point(parse_stop_point(*machine_, point.text));
+    } catch (const InputError&) {  // its label or net has gone
+    }
+  }
+  std::vector<std::string> nets;
+  for (const std::string& probe : probes) {
+    if (!net_name(*machine_, probe).empty()) nets.push_back(probe);
+  }
+  if (!nets.empty()) choose_probes(nets);
+  why_ = "Read again";
+  if (was_running) run();
+}
+
+bool Session::reload_if_changed() {
+  if (file_.empty() || !files_.changed()) return false;
+  reload();
+  return true;
+}
+
+void Session::take_in(std::unique_ptr<Machine> machine) {
+  if (machine_) {
+    disarm();
+    machine_->unwatch(bus_);
+  }
+  files_.note(file_, machine ? machine.get() : nullptr, faults_);
+  bus_.clear();
+  goal_ = Goal::none;
+  factor_ = 0;
+  if (!machine) {
+    // Positions of switches and knobs are still wanted: the deeds stay.
+    eye_.reset();
+    machine_.reset();
+    parts_ = {};
+    return;
+  }
+  machine_ = std::move(machine);
+  parts_ = parts_of(*machine_);
+  eye_ = std::make_unique<Eye>(*machine_);
+  past_.begin(*machine_);
+  next_glance_ = 0;
+  by_hand_ = true;
+  why_.clear();
+  // Labelled nets are those that a person cares about.
+  std::vector<std::string> nets;
+  for (const NetView& net : machine_->nets()) {
+    if (!net.rail && net.name.find('.') == std::string_view::npos && nets.size() < 1) nets.emplace_back(net.name);
+  }
+  bus_.choose(nets);
+}
+
+void Session::play(std::vector<Stimulus> stimuli) {
+  if (!machine_) return;
+  stimuli_ = std::move(stimuli);
+  std::vector<Fault> faults = start_again({});
+  if (faults.empty()) return;
+  stimuli_.clear();
+  start_again({});
+  throw InputError(std::move(faults));
+}
+
+std::vector<Fault> Session::schedule_stimuli() {
+  std::vector<Fault> faults;
+  for (const Stimulus& stimulus : stimuli_) {
+    try {
+      const Stamp when = stimulus.at.stamp(machine_->timebase());
+      if (when == 0) {
+        machine_->set(stimulus.part, stimulus.value);
+      } else {
+        machine_->schedule(stimulus.part, stimulus.value, when);
+      }
+    } catch (const InputError& error) {
+      for (Fault fault : error.faults()) {
+        fault.place = fault.id == "bad-input-value" ? stimulus.value_place : stimulus.part_place;
+        faults.push_back(std::move(fault));
+      }
+    }
+  }
+  past_.begin(*machine_);  // with all that is to come
+  return faults;
+}
+
+std::map<std::string, std::string> Session::positions() const {
+  std::map<std::string, std::string> last;
+  for (const Deed& deed : past_.done()) {
+    if (deed.kind == Deed::Kind::input && deed.part != "RESET") last[deed.part] = deed.value;
+  }
+  return last;
+}
+
+void Session::keep_positions(const std::map<std::string, std::string>& positions) {
+  for (const auto& [part, value] : positions) {
+    try {
+      const Deed deed{0, Deed::Kind::input, part, value};
+      apply(*machine_, deed);
+      past_.add(deed);
+    } catch (const InputError&) {  // the part has gone, or is another one now
+    }
+  }
+}
+
+// ---------------------------------------------------------------------------------------------------------------------
+// Running
+
+void Session::arm(bool ends_run, Cycle end) {
+  disarm();
+  if (!watched(points_)) return;
+  watch_.arm(*machine_, points_, ends_run, end);
+  machine_->watch(watch_);
+  armed_ = true;
+}
+
+void Session::disarm() {
+  if (armed_) machine_->unwatch(watch_);
+  armed_ = false;
+}
+
+void Session::glance() {
+  eye_->look();
+  next_glance_ = machine_->now() + std::max<Cycle>(1, machine_->timebase().cycles(Eye::kGlance));
+}
+
+/// Does what is due now.
+void Session::do_again() {
+  while (const Deed* deed = past_.due(machine_->now())) {
+    give(*deed);
+    past_.pass();
+  }
+}
+
+/// Runs to `target`, or until the budget is used up; the last cycles are logged.
+Stop Session::run_leg(Cycle target, bool stoppable, double budget) {
+  const auto start = WallClock::now();
+  Stop stop{StopReason::limit, machine_->now(), machine_->cpu().pc(), false};
+  bool logging = false;
+  const auto log = [&](bool on) {
+    if (logging == on) return;
+    if (on) {
+      bus_.start(*machine_);
+      machine_->watch(bus_);
+    } else {
+      machine_->unwatch(bus_);
+    }
+    logging = on;
+  };
+  int stuck = 0;
+  while (machine_->now() < target) {
+    do_again();
+    const Cycle now = machine_->now();
+    if (!logging && since(start) > budget) target = std::min(target, now + kTail);
+    log(target - now <= kTail);
+    Cycle leg = std::min({target, past_.next_due(target), next_glance_});
+    if (!logging) leg = std::min(leg, target - kTail);
+    leg = std::max(leg, now + 1);
+    stop = machine_->run_until(leg);
+    if (machine_->now() >= next_glance_) glance();
+    if (stop.reason == StopReason::limit) continue;
+    // A stop that makes no way may come once: at the stop point where it stands, or in the past, where nobody stops.
+    stuck = machine_->now() == now ? stuck + 1 : 0;
+    if (stop.reason == StopReason::breakpoint && stop.cycle == leave_ && stuck < 2) continue;
+    if (stoppable || stuck > 1) break;
+  }
+  log(false);
+  return stop;
+}
+
+/// Sees the last cycles again, for a run that ended before it expected to.
+void Session::refill_bus() {
+  const Cycle now = machine_->now();
+  if (bus_.joins(now)) return;
+  const Past::Mark& mark = past_.before(std::max<Cycle>(0, now - kTail));
+  const Snapshot present = machine_->save();
+  const Cycle glance_then = next_glance_;
+  const std::size_t place = past_.place();
+  disarm();
+  machine_->restore(mark.state);
+  past_.return_to(mark);
+  next_glance_ = now + 1;  // the eye has seen it
+  run_leg(now, false);
+  machine_->restore(present);
+  past_.return_to(place);
+  next_glance_ = glance_then;
+}
+
+void Session::took_part(const Stop& stop) {
+  switch (stop.reason) {
+    case StopReason::limit: return;
+    case StopReason::breakpoint: why_ = fmt::format("Stop point at ${:04X}", stop.pc); break;
+    case StopReason::undefined_opcode:
+      why_ = fmt::format("Undefined opcode ${:02X} at ${:04X}", machine_->peek(stop.pc), stop.pc);
+      break;
+    case StopReason::requested:
+      why_ = armed_ && watch_.met() != nullptr ? fmt::format("Stop point: {}", watch_.met()->text) : "Stopped";
+      break;
+  }
+  running_ = false;
+  goal_ = Goal::none;
+  factor_ = 0;
+}
+
+void Session::run() {
+  if (!machine_ || running_) return;
+  goal_ = Goal::none;
+  running_ = true;
+  leave_ = machine_->now();
+  why_.clear();
+  pace_.forget();
+  measured_seconds_ = 0;
+  measured_cycles_ = 0;
+  factor_ = 0;
+}
+
+void Session::stop(std::string why) {
+  if (!busy()) return;
+  running_ = false;
+  goal_ = Goal::none;
+  factor_ = 0;
+  why_ = std::move(why);
+  if (machine_) {
+    past_.remember(*machine_);
+    refill_bus();
+  }
+}
+
+void Session::advance(double seconds, double budget) {
+  if (!machine_) return;
+  if (goal_ == Goal::back) return look_back(budget);
+  if (goal_ != Goal::none) return pursue(budget);
+  if (!running_) return;
+  const Cycle before = machine_->now();
+  past_.remember(*machine_);
+  arm(true);
+  by_hand_ = pace_.slow(machine_->timebase());
+  // After a pause of the whole program nothing has to be made up for.
+  const Cycle due = pace_.unlimited() ? std::numeric_limits<Cycle>::max() / 2
+                                      : before + pace_.due(std::min(seconds, 0.1), machine_->timebase());
+  const Stop stop = run_leg(due, true, budget);
+  took_part(stop);
+  disarm();
+  if (!running_) {
+    past_.remember(*machine_);
+    refill_bus();
+    eye_->look();
+  }
+  measured_seconds_ += seconds;
+  measured_cycles_ += machine_->now() - before;
+  if (measured_seconds_ >= 0.25 && running_) {
+    factor_ = static_cast<double>(measured_cycles_) * 1000.0 / static_cast<double>(machine_->timebase().millihertz()) /
+              measured_seconds_;
+    measured_seconds_ = 0;
+    measured_cycles_ = 0;
+  }
+}
+
+void Session::run_to(Cycle cycle) {
+  if (!machine_) return;
+  const Cycle slice = std::max<Cycle>(1, machine_->timebase().cycles(Eye::kGlance));
+  while (machine_->now() < cycle) {
+    past_.remember(*machine_);
+    const Cycle before = machine_->now();
+    run_leg(cycle - before < slice + 2 * kTail ? cycle : before + slice, false);
+    if (machine_->now() == before) break;
+  }
+  by_hand_ = false;
+  eye_->look();
+}
+
+bool Session::by_hand() const { return by_hand_; }
+
+std::uint16_t Session::stack_pointer() const {
+  const auto registers = machine_->cpu().registers();
+  for (std::size_t i = 0; i < registers.size(); ++i) {
+    if (registers[i].name == "S" || registers[i].name == "SP") return machine_->cpu().get(i);
+  }
+  return 0;
+}
+
+void Session::step(Step step) {
+  if (!machine_) return;
+  if (busy()) {
+    stop();
+    return;
+  }
+  why_.clear();
+  by_hand_ = true;
+  past_.remember(*machine_);
+  const Cycle now = leave_ = machine_->now();
+  switch (step) {
+    case Step::cycle: took_part(run_leg(now + 1, true)); break;
+    case Step::instruction: {
+      do_again();
+      bus_.start(*machine_);
+      machine_->watch(bus_);
+      took_part(step_on());
+      machine_->unwatch(bus_);
+      break;
+    }
+    case Step::over: {
+      const auto [mnemonic, next] = next_instruction(*machine_);
+      if (!calls(mnemonic)) return this->step(Step::instruction);
+      goal_ = Goal::over;
+      goal_pc_ = next;
+      goal_stack_ = stack_pointer();
+      break;
+    }
+    case Step::out:
+      goal_ = Goal::out;
+      goal_stack_ = stack_pointer();
+      break;
+    case Step::cycle_back:
+      if (now > 0) go_to(now - 1);
+      break;
+    case Step::instruction_back: {
+      if (now == 0) break;
+      struct Starts final : Observer {
+        unsigned wants() const override { return kInstructions; }
+        void on_instruction(const Cpu&, std::uint16_t, int, Cycle cycle) override {
+          if (cycle < end) last = cycle;
+        }
+        Cycle end = 0, last = -1;
+      } starts;
+      starts.end = now;
+      Cycle from = now;
+      while (starts.last < 0 && from > 0) {
+        const Past::Mark& mark = past_.before(from - 1);
+        from = mark.cycle;
+        machine_->restore(mark.state);
+        past_.return_to(mark);
+        machine_->watch(starts);
+        next_glance_ = now + 1;
+        run_leg(now, false);
+        machine_->unwatch(starts);
+      }
+      go_to(std::max<Cycle>(0, starts.last));
+      break;
+    }
+    case Step::run_back:
+      if (now == 0) break;
+      goal_ = Goal::back;
+      back_until_ = now;
+      break;
+  }
+  if (machine_->now() >= next_glance_) glance();
+}
+
+/// One instruction, from a stop point, too.
+Stop Session::step_on() {
+  const Cycle before = machine_->now();
+  Stop stop = machine_->step_instruction();
+  if (stop.reason == StopReason::breakpoint && machine_->now() == before && before == leave_) {
+    stop = machine_->step_instruction();
+  }
+  // The end of the instruction may be the stop point: it stands there anyway.
+  return stop;
+}
+
+/// Steps on until the end of a call or of a subroutine.
+void Session::pursue(double budget) {
+  const auto start = WallClock::now();
+  past_.remember(*machine_);
+  arm(true);
+  while (goal_ != Goal::none) {
+    do_again();
+    std::string leaving;
+    std::uint16_t following = 0;
+    if (goal_ == Goal::out) std::tie(leaving, following) = next_instruction(*machine_);
+    const bool in_subroutine = goal_ == Goal::out && stack_pointer() >= goal_stack_;
+    const Stop stop = step_on();
+    if (machine_->now() >= next_glance_) glance();
+    if (stop.reason != StopReason::limit) {
+      took_part(stop);
+      break;
+    }
+    // A stack that has grown smaller has lost the return address.
+    if (goal_ == Goal::over && stop.pc == goal_pc_ && stack_pointer() >= goal_stack_) goal_ = Goal::none;
+    // PULS may pull the program counter (MC6809 programming manual, "PUL").
+    if (in_subroutine && stack_pointer() > goal_stack_ &&
+        (leaving == "RTS" || leaving == "RTI" || (leaving == "PULS" && stop.pc != following))) {
+      goal_ = Goal::none;
+    }
+    if (since(start) > budget) break;
+  }
+  disarm();
+  if (goal_ == Goal::none) {
+    past_.remember(*machine_);
+    refill_bus();
+    eye_->look();
+  }
+}
+
+/// Searches one stretch of the past after the other, latest first, for the last stop.
+void Session::look_back(double budget) {
+  const auto start = WallClock::now();
+  while (goal_ == Goal::back) {
+    const Cycle until = back_until_;
+    const Past::Mark& mark = past_.before(until - 1);
+    const Cycle from = mark.cycle;
+    Cycle met = -1;
+    std::string what;
+    machine_->restore(mark.state);
+    past_.return_to(mark);
+    // What happens at the end of a stretch belongs to it, but not what happens where the search begins. A stop point
+    // is met as the next cycle begins.
+    const Cycle end = until == leave_ ? until : until + 1;
+    arm(false, end);
+    while (machine_->now() < end) {
+      do_again();
+      const Cycle before = machine_->now();
+      const Stop stop = machine_->run_until(std::max(before + 1, std::min(end, past_.next_due(end))));
+      if (stop.reason == StopReason::breakpoint && stop.cycle < end) {
+        met = stop.cycle;
+        what = fmt::format("Stop point at ${:04X}", stop.pc);
+      } else if (machine_->now() == before) {
+        break;
+      }
+      if (armed_ && watch_.met() != nullptr && watch_.met_at() > met) {
+        met = watch_.met_at();
+        what = "Stop point: " + watch_.met()->text;
+      }
+    }
+    disarm();
+    back_until_ = from;
+    if (met >= 0 || from == 0) {
+      goal_ = Goal::none;
+      go_to(std::max<Cycle>(0, met));
+      why_ = met >= 0 ? what : "The beginning";
+      by_hand_ = false;
+    }
+    if (since(start) > budget) break;
+  }
+}
+
+void Session::go_to(Cycle cycle) {
+  if (!machine_) return;
+  const Cycle seen = std::max(kTail, machine_->timebase().cycles(Eye::kPersistence));
+  const Past::Mark& mark = past_.before(std::max<Cycle>(0, cycle - seen));
+  machine_->restore(mark.state);
+  past_.return_to(mark);
+  bus_.clear();
+  eye_->blink();
+  next_glance_ = machine_->now();
+  run_leg(cycle, false);
+  eye_->look();
+}
+
+void Session::power_cycle() {
+  if (!machine_) return;
+  start_again(positions());
+  why_ = running_ ? "" : "Switched off and on";
+}
+
+/// Power off and on, with the inputs that are to come, or with switches and knobs as they were.
+std::vector<Fault> Session::start_again(const std::map<std::string, std::string>& positions) {
+  machine_->power_cycle();
+  bus_.clear();
+  goal_ = Goal::none;
+  eye_->blink();
+  next_glance_ = 0;
+  past_.begin(*machine_);
+  if (!stimuli_.empty()) return schedule_stimuli();
+  keep_positions(positions);
+  return {};
+}
+
+void Session::press_reset() { act({0, Deed::Kind::reset, {}, {}}); }
+
+// ---------------------------------------------------------------------------------------------------------------------
+// Hands
+
+bool Session::give(const Deed& deed) {
+  try {
+    return apply(*machine_, deed);
+  } catch (const InputError&) {
+    return false;
+  }
+}
+
+bool Session::act(Deed deed) {
+  if (!machine_) return false;
+  deed.when = machine_->now();
+  try {
+    if (!apply(*machine_, deed)) return false;
+  } catch (const InputError& error) {
+    const Fault& fault = error.faults().front();
+    why_ = fmt::format("{}: expected {}", fault.what, fault.expected);
+    return false;
+  }
+  past_.add(std::move(deed));
+  return true;
+}
+
+bool Session::set(const std::string& part, const std::string& value) {
+  return act({0, Deed::Kind::input, part, value});
+}
+
+bool Session::poke(std::uint16_t address, std::uint8_t value) {
+  return act({0, Deed::Kind::poke, {}, {}, address, value});
+}
+
+bool Session::change_register(std::size_t index, std::uint16_t value) {
+  return act({0, Deed::Kind::change_register, {}, {}, static_cast<std::uint16_t>(index), value});
+}
+
+bool Session::closed(const ContactPart& part) const {
+  bool closed = part.closed_at_first;
+  if (!machine_) return closed;
+  Stamp at = -1;
+  for (const Stimulus& stimulus : stimuli_) {
+    const Stamp when = stimulus.at.stamp(machine_->timebase());
+    if (stimulus.part == part.name && when <= stamp_of(machine_->now()) && when >= at) {
+      closed = stimulus.value == part.closed;
+      at = when;
+    }
+  }
+  for (const Deed& deed : past_.done()) {
+    if (deed.kind == Deed::Kind::input && deed.part == part.name && stamp_of(deed.when) >= at) {
+      closed = deed.value == part.closed;
+    }
+  }
+  return closed;
+}
+
+std::int64_t Session::position(const KnobPart& part) const {
+  std::int64_t position = part.at_first;
+  if (!machine_) return position;
+  Stamp at = -1;
+  const auto take = [&](const std::string& value, Stamp when) {
+    if (when < at) return;
+    at = when;
+    if (const auto own = parse_quantity(value, part.unit)) {
+      position = *own;
+    } else if (const auto microvolts = parse_quantity(value, Unit::microvolts)) {
+      // A voltage between the ends: near enough for a drawing, since most are between GND and +5V.
+      position = std::clamp<std::int64_t>(*microvolts * part.most / kLogicHigh, part.least, part.most);
+    }
+  };
+  for (const Stimulus& stimulus : stimuli_) {
+    const Stamp when = stimulus.at.stamp(machine_->timebase());
+    if (stimulus.part == part.name && when <= stamp_of(machine_->now())) take(stimulus.value, when);
+  }
+  for (const Deed& deed : past_.done()) {
+    if (deed.kind == Deed::Kind::input && deed.part == part.name) take(deed.value, stamp_of(deed.when));
+  }
+  return position;
+}
+
+// ---------------------------------------------------------------------------------------------------------------------
+// Stops
+
+void Session::add_stop_point(StopPoint point) {
+  if (!machine_) return;
+  if (point.kind == StopPoint::Kind::execute) machine_->set_breakpoint(point.first, true);
+  points_.push_back(std::move(point));
+}
+
+void Session::remove_stop_point(std::size_t index) {
+  if (!machine_ || index >= points_.size()) return;
+  const StopPoint point = points_[index];
+  points_.erase(points_.begin() + static_cast<std::ptrdiff_t>(index));
+  if (point.kind == StopPoint::Kind::execute && !stops_at(point.first)) machine_->set_breakpoint(point.first, false);
+}
+
+void Session::toggle_stop_point(std::uint16_t address) {
+  if (!machine_) return;
+  for (std::size_t i = 0; i < points_.size(); ++i) {
+    if (points_[i].kind == StopPoint::Kind::execute && points_[i].first == address) return remove_stop_point(i);
+  }
+  StopPoint point;
+  point.first = point.last = address;
+  const std::string_view label = machine_->label_at(address);
+  point.text = label.empty() ? fmt::format("${:04X}", address) : std::string(label);
+  add_stop_point(std::move(point));
+}
+
+bool Session::stops_at(std::uint16_t address) const {
+  return std::any_of(points_.begin(), points_.end(), [&](const StopPoint& point) {
+    return point.kind == StopPoint::Kind::execute && point.first == address;
+  });
+}
+
+void Session::choose_probes(std::vector<std::string> nets) {
+  nets.resize(std::min(nets.size(), BusLog::kProbes));
+  bus_.choose(std::move(nets));
+  bus_.clear();
+  if (machine_) refill_bus();
+}
+
+void Session::toggle_probe(const std::string& net) {
+  std::vector<std::string> nets = bus_.probes();
+  const auto at = std::find(nets.begin(), nets.end(), net);
+  if (at != nets.end()) {
+    nets.erase(at);
+  } else {
+    if (nets.size() == BusLog::kProbes) nets.erase(nets.begin());
+    nets.push_back(net);
+  }
+  choose_probes(std::move(nets));
+}
+
+}  // namespace prewire::desk
