@@ -42,9 +42,9 @@ std::string moment(Stamp when, const Timebase& timebase) {
   return fmt::format("{} (cycle {})", format_quantity(timebase.span_of_stamp(when), Unit::picoseconds), when / 4);
 }
 
-class TextReport final : public TestReport {
+class TextResults final : public TestReport {
  public:
-  TextReport(Output& out, bool quiet) : out_(out), quiet_(quiet) {}
+  TextResults(Output& out, bool quiet) : out_(out), quiet_(quiet) {}
   void begin(std::size_t /*checks*/) override {}
   void verdict(const Verdict& verdict, const TestLine& line) override {
     if (verdict.kind == Verdict::Kind::passed && quiet_) return;
@@ -255,7 +255,7 @@ TestSum sum_of(const std::vector<TestLine>& lines) {
 }
 
 std::unique_ptr<TestReport> test_text_report(Output& out, bool quiet) {
-  return std::make_unique<TextReport>(out, quiet);
+  return std::make_unique<TextResults>(out, quiet);
 }
 std::unique_ptr<TestReport> test_tap_report(Output& out) { return std::make_unique<TapReport>(out); }
 std::unique_ptr<TestReport> test_json_report(Output& out) { return std::make_unique<JsonReport>(out); }

@@ -7,6 +7,7 @@
 #include <iostream>
 #include <memory>
 
+#include "cli/inputs.h"
 #include "cli/interrupt.h"
 #include "cli/limits.h"
 #include "cli/trouble.h"
@@ -143,7 +144,7 @@ cli::Exit debug(const DebugOptions& options, cli::Output& out) {
   Machine machine = Machine::from_file(options.machine, registry, options.load);
   Session session(machine, out, limits.cycles, history);
   std::vector<Fault> faults;
-  cli::schedule(machine, stimuli, faults);
+  schedule(machine, timed(stimuli, machine.timebase()), 0, faults);
   if (!faults.empty()) throw InputError(std::move(faults));
   cli::catch_interrupts();
   session.say(fmt::format("{} ({}, {})", machine.title(), std::as_const(machine).cpu().type(),

@@ -61,11 +61,11 @@ void Session::say_position() {
 // ---------------------------------------------------------------------------------------------------------------------
 // Running
 
-void Session::tell(const std::vector<cli::Event>& events) {
-  for (const cli::Event& event : events) {
-    if (event.kind == cli::Event::Kind::input) continue;
+void Session::tell(const std::vector<Onlooker::Event>& events) {
+  for (const Onlooker::Event& event : events) {
+    if (event.kind == Onlooker::Event::Kind::input) continue;
     const std::string time = cli::milliseconds(machine_, event.when);
-    if (event.kind == cli::Event::Kind::finding) {
+    if (event.kind == Onlooker::Event::Kind::finding) {
       say(fmt::format("{:>15}  {}: {} [{}]", time, to_string(event.weight), event.text, event.subject));
       if (!event.hint.empty()) say(fmt::format("{:17}hint: {}", "", event.hint));
       continue;
@@ -73,7 +73,7 @@ void Session::tell(const std::vector<cli::Event>& events) {
     std::string& told = told_[event.subject];
     if (told == event.text) continue;
     told = event.text;
-    const char* quote = event.kind == cli::Event::Kind::display ? "\"" : "";
+    const char* quote = event.kind == Onlooker::Event::Kind::display ? "\"" : "";
     say(fmt::format("{:>15}  {} {}{}{}", time, event.subject, quote, event.text, quote));
   }
   if (!events.empty()) out_.flush();

@@ -73,7 +73,7 @@ class Session {
   bool over() const { return over_; }
 
  private:
-  void tell(const std::vector<cli::Event>& events);
+  void tell(const std::vector<Onlooker::Event>& events);
 
   Machine& machine_;
   cli::Output& out_;

@@ -14,7 +14,7 @@
 namespace prewire::testing {
 namespace {
 
-constexpr int kSeeds = 24;
+constexpr int kHistorySeeds = 24;
 constexpr int kLegs = 40;
 
 /// Every cycle and every net change, by the cycle in which it comes; a second time it must be the same.
@@ -210,7 +210,7 @@ TEST_P(HistoryOf, FindsTheLastAccessToEveryAddress) {
 
 INSTANTIATE_TEST_SUITE_P(Seeds, HistoryOf,
                          ::testing::Combine(::testing::Values(Family::mc6800, Family::mc6809),
-                                            ::testing::Range(0, kSeeds)),
+                                            ::testing::Range(0, kHistorySeeds)),
                          [](const auto& of) {
                            return fmt::format("{}_{}", name_of(std::get<0>(of.param)), std::get<1>(of.param));
                          });

@@ -6,7 +6,7 @@ namespace {
 
 /// A decoder under a hand, with a display: P0 to P3 are A0 to A3, P4 is LE (low), P5 RBI (high), P6 RBO, which starts
 /// open.
-Bench decoder(std::string_view parameters = R"(, "high": 32, "low": 31)", std::string_view more = "") {
+Bench driver(std::string_view parameters = R"(, "high": 32, "low": 31)", std::string_view more = "") {
   return Bench(fmt::format(R"("HAND": {{"type": "stimulus"{}}}, "U1": {{"type": "dm9368"}},
     "D": {{"type": "seven_segment"}})",
                            parameters),
@@ -16,7 +16,7 @@ Bench decoder(std::string_view parameters = R"(, "high": 32, "low": 31)", std::s
                more);
 }
 
-void put(Bench& bench, unsigned digit) {
+void enter(Bench& bench, unsigned digit) {
   for (int i = 0; i < 4; ++i) {
     bench.machine.set("HAND", fmt::format("P{} {}", i, (digit >> i & 1) != 0 ? "high" : "low"));
   }
@@ -32,12 +32,12 @@ unsigned lit(const Bench& bench) {
 }
 
 TEST(Dm9368, ShowsSixteenDigits) {
-  Bench bench = decoder();
+  Bench bench = driver();
   constexpr unsigned kShapes[] = {0x3F, 0x06, 0x5B, 0x4F, 0x66, 0x6D, 0x7D, 0x07,
                                   0x7F, 0x6F, 0x77, 0x7C, 0x39, 0x5E, 0x79, 0x71};
   std::string text;
   for (unsigned digit = 0; digit < 16; ++digit) {
-    put(bench, digit);
+    enter(bench, digit);
     EXPECT_EQ(lit(bench), kShapes[digit]) << digit;
     EXPECT_EQ(bench.level("U1.RBO"), "high");
     text += bench.machine.display("display");
@@ -47,10 +47,10 @@ TEST(Dm9368, ShowsSixteenDigits) {
 
 TEST(Dm9368, HoldsTheDigitWhileLeIsHigh) {
   // Fairchild data sheet: transparent while LE is low, latched as it rises.
-  Bench bench = decoder();
-  put(bench, 3);
+  Bench bench = driver();
+  enter(bench, 3);
   bench.machine.set("HAND", "P4 high");
-  put(bench, 8);
+  enter(bench, 8);
   EXPECT_EQ(bench.machine.display("display"), "3");
   bench.machine.set("HAND", "P4 low");
   EXPECT_EQ(bench.machine.display("display"), "8");
@@ -58,24 +58,24 @@ TEST(Dm9368, HoldsTheDigitWhileLeIsHigh) {
 
 TEST(Dm9368, BlanksAStoredZeroOnly) {
   // Fairchild data sheet: RBI low blanks the stored 0, and RBO goes low.
-  Bench bench = decoder();
+  Bench bench = driver();
   bench.machine.set("HAND", "P5 low");
   EXPECT_EQ(lit(bench), 0U);
   EXPECT_EQ(bench.level("U1.RBO"), "low");
   bench.machine.set("HAND", "P4 high");
-  put(bench, 7);
+  enter(bench, 7);
   EXPECT_EQ(lit(bench), 0U) << "the 0 is still stored";
   bench.machine.set("HAND", "P4 low");
   EXPECT_EQ(bench.machine.display("display"), "7");
   EXPECT_EQ(bench.level("U1.RBO"), "high");
   bench.machine.set("HAND", "P5 high");
-  put(bench, 0);
+  enter(bench, 0);
   EXPECT_EQ(bench.machine.display("display"), "0");
 }
 
 TEST(Dm9368, RboHeldLowBlanksAnything) {
-  Bench bench = decoder();
-  put(bench, 5);
+  Bench bench = driver();
+  enter(bench, 5);
   bench.machine.set("HAND", "P6 sinking");
   EXPECT_EQ(lit(bench), 0U);
   bench.machine.set("HAND", "P6 open");
@@ -84,8 +84,8 @@ TEST(Dm9368, RboHeldLowBlanksAnything) {
 
 TEST(Dm9368, TheWholeHistoryOfADigit) {
   // From 1 to 7: a current source for segment a comes on. What it does not feed it lets go of.
-  Bench bench = decoder();
-  put(bench, 1);
+  Bench bench = driver();
+  enter(bench, 1);
   History history;
   bench.machine.watch(history);
   history.restart(bench.machine.now());
@@ -113,7 +113,7 @@ TEST(Dm9368, CannotLightACommonAnode) {
 
 TEST(Dm9368, HoldsSomethingAtPowerOnAndTheSameForTheSameSeed) {
   const auto shown = [](int seed) {
-    return decoder(R"(, "high": 48, "low": 15)", fmt::format(R"("seed": {})", seed)).machine.display("display");
+    return driver(R"(, "high": 48, "low": 15)", fmt::format(R"("seed": {})", seed)).machine.display("display");
   };
   EXPECT_EQ(shown(5), shown(5));
   std::string all;
@@ -122,8 +122,8 @@ TEST(Dm9368, HoldsSomethingAtPowerOnAndTheSameForTheSameSeed) {
 }
 
 TEST(Dm9368, OpenInputsReadOneAndAreToldOfAfterAWhile) {
-  Bench bench = decoder();
-  put(bench, 4);
+  Bench bench = driver();
+  enter(bench, 4);
   bench.machine.set("HAND", "P1 open");
   EXPECT_EQ(bench.machine.display("display"), "6");
   bench.machine.run_for(9'000);
@@ -142,10 +142,10 @@ TEST(Dm9368, PinsAreNumberedAsInTheDataSheet) {
 }
 
 TEST(Dm9368, IsSavedWithTheMachine) {
-  Bench bench = decoder();
-  put(bench, 9);
+  Bench bench = driver();
+  enter(bench, 9);
   bench.machine.set("HAND", "P4 high");
-  put(bench, 2);
+  enter(bench, 2);
   const Snapshot saved = bench.machine.save();
   bench.machine.set("HAND", "P4 low");
   EXPECT_EQ(bench.machine.display("display"), "2");
