@@ -27,6 +27,16 @@ std::string_view to_string(StopReason reason) {
   return "";
 }
 
+std::string_view to_string(Entry entry) {
+  switch (entry) {
+    case Entry::reset: return "reset";
+    case Entry::nmi: return "NMI";
+    case Entry::irq: return "IRQ";
+    case Entry::firq: return "FIRQ";
+  }
+  return "";
+}
+
 namespace {
 
 Entry entry(std::uint32_t pseudo) {

@@ -304,7 +304,8 @@ Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, Stam
   } else {
     again.run(happening.cycle + 1);
   }
-  if (scene.instruction && scene.instruction->opcode < 0) happening.entry = true;
+  if (scene.instruction && scene.instruction->opcode < 0)
+    happening.entry = static_cast<Entry>(scene.instruction->opcode);
   if (scene.instruction) {
     happening.pc = scene.instruction->pc;
     happening.instruction = scene.instruction->text;

@@ -369,7 +369,8 @@ std::vector<PastInstruction> Machine::way_here(std::size_t count) {
     void on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle cycle) override {
       std::vector<std::uint8_t> code;
       for (std::uint16_t i = 0; i < 5; ++i) code.push_back(bus->peek(static_cast<std::uint16_t>(pc + i)));
-      std::string text = opcode < 0 ? "(interrupt or reset)" : disassemble(cpu.type(), pc, code).text;
+      std::string text = opcode < 0 ? fmt::format("({})", to_string(static_cast<Entry>(opcode)))
+                                    : disassemble(cpu.type(), pc, code).text;
       past.push_back({cycle, pc, opcode, to_string(cpu), std::move(text)});
       if (past.size() > 2 * keep) past.erase(past.begin(), past.end() - static_cast<std::ptrdiff_t>(keep));
     }

@@ -47,15 +47,6 @@ struct Instruction {
   std::string source;  // "gauge.asm:42"
 };
 
-std::string_view name_of(int entry) {
-  switch (static_cast<Entry>(entry)) {
-    case Entry::nmi: return "(NMI)";
-    case Entry::irq: return "(IRQ)";
-    case Entry::firq: return "(FIRQ)";
-    default: return "(reset)";
-  }
-}
-
 /// RFC 4180.
 std::string csv_text(std::string_view text) {
   if (text.find_first_of(",\"\r\n") == std::string_view::npos) return std::string(text);
@@ -137,7 +128,7 @@ void Trace::on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle c
   if (plan_.of != TraceOf::instructions) return;
   mind_cycle(cycle);
   if (!on_ || pc < plan_.first || pc > plan_.last) return;
-  Instruction seen{cycle, pc, "", std::string(name_of(opcode)), cpu, {}, ""};
+  Instruction seen{cycle, pc, "", fmt::format("({})", to_string(static_cast<Entry>(opcode))), cpu, {}, ""};
   if (opcode >= 0) {
     const Disassembly line = disassemble(machine_, pc);
     for (int i = 0; i < line.bytes; ++i) {

@@ -23,7 +23,8 @@ std::string doer(const Machine& machine, const Happening& happening) {
     reason = why == NetStep::Why::access || why == NetStep::Why::processor;
   }
   const std::string_view by = reason ? "by" : "while";
-  if (happening.entry) return fmt::format("{} an interrupt or reset entry {}", by, where(machine, happening.pc));
+  if (happening.entry)
+    return fmt::format("{} the {} entry {}", by, to_string(*happening.entry), where(machine, happening.pc));
   if (!happening.instruction.empty())
     return fmt::format("{} {} {}", by, happening.instruction, where(machine, happening.pc));
   return fmt::format("while no instruction was running, {}", where(machine, happening.pc));
@@ -158,7 +159,7 @@ Json to_json(const Machine& machine, const Answer& answer) {
   json["ms"] = ms(happening.when);
   json["by_hand"] = happening.by_hand;
   json["pc"] = happening.pc;
-  if (happening.entry) json["entry"] = true;
+  if (happening.entry) json["entry"] = to_string(*happening.entry);
   if (!happening.instruction.empty()) json["instruction"] = happening.instruction;
   const std::string source = source_text(machine, happening.pc);
   if (!source.empty()) json["source"] = source;

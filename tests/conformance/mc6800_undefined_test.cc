@@ -61,13 +61,14 @@ TEST_P(Mc6800Undefined, LeavesOnlyReset) {
 TEST_P(Mc6800Undefined, ShowsTheWayThere) {
   bench.machine.run_for(1000);
   const std::vector<PastInstruction> way = bench.machine.way_here(10);
-  ASSERT_EQ(way.size(), 3U);
-  EXPECT_EQ(way[0].text, "LDAA #$01");
-  EXPECT_EQ(way[1].text, "INCA");
-  EXPECT_EQ(way[2].text, fmt::format("FCB ${:02X}", GetParam()));
-  EXPECT_EQ(way[2].pc, kHere);
-  EXPECT_EQ(way[2].opcode, GetParam());
-  EXPECT_EQ(way[2].cycle, bench.machine.now() - 1);
+  ASSERT_EQ(way.size(), 4U);
+  EXPECT_EQ(way[0].opcode, static_cast<int>(Entry::reset));
+  EXPECT_EQ(way[1].text, "LDAA #$01");
+  EXPECT_EQ(way[2].text, "INCA");
+  EXPECT_EQ(way[3].text, fmt::format("FCB ${:02X}", GetParam()));
+  EXPECT_EQ(way[3].pc, kHere);
+  EXPECT_EQ(way[3].opcode, GetParam());
+  EXPECT_EQ(way[3].cycle, bench.machine.now() - 1);
   EXPECT_EQ(bench.machine.cpu().state(), CpuState::stuck);
 }
 

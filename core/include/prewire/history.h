@@ -58,7 +58,7 @@ struct Happening {
   Stamp when = 0;                ///< the moment: the E fall of an access, or when the net changed
   bool by_hand = false;          ///< from outside the machine: `Machine::poke`, or a part that a person has moved
   std::uint16_t pc = 0;          ///< of the instruction that was running
-  bool entry = false;            ///< instead of an instruction: an interrupt or reset entry
+  std::optional<Entry> entry{};  ///< what the processor was doing instead of an instruction
   std::string instruction{};     ///< disassembled
   std::string registers{};       ///< before it
   std::uint16_t address = 0;     ///< of an access

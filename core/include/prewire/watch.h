@@ -18,6 +18,9 @@ class Cpu;
 /// next instruction.
 enum class Entry : int { reset = -1, nmi = -2, irq = -3, firq = -4 };
 
+/// "reset", "NMI", "IRQ" or "FIRQ".
+std::string_view to_string(Entry entry);
+
 /// Something that the simulated machine does and should not. Findings with equal `id` and subject are counted, not
 /// repeated.
 struct Finding {
