@@ -22,7 +22,7 @@ enum class Notation { ours, gnu };
 std::string source(Notation notation) {
   const bool ours = notation == Notation::ours;
   const std::string_view hex = ours ? "$" : "0x", direct = ours ? "$" : "*0x", colon = ours ? "" : ":";
-  const std::string_view comment = ours ? ";" : "|", x = ours ? "X" : "x";
+  const std::string_view comment = ";", x = ours ? "X" : "x";
   std::string text = ours ? "        ORG $1000\n" : "        .text\n";
   const int loops = (kLines - 2) / 10;
   for (int i = 0; i < loops; ++i) {
