@@ -29,6 +29,9 @@ constexpr std::int64_t kSetClocks = 8;
 constexpr std::int64_t kSlowest = 100'000'000, kFastest = 1'460'000'000;
 constexpr std::int64_t kBeyond = 50'000;
 
+// Results lost, or conversions cut short, before somebody is told: one or two belong to setting up.
+constexpr std::int64_t kLost = 3;
+
 constexpr std::int64_t kOhmsMost = 10'000'000;
 constexpr std::int64_t kFaradsMost = 1'000'000'000;
 
@@ -76,6 +79,7 @@ class Adc080x final : public Chip {
   // On the bus the strobes come from gates that decode the address: RD and WR are low while E is high, and rise here.
   std::uint8_t read(unsigned) override {
     check_read();
+    state_.unread = 0;
     socket().event("read", state_.latch);
     if (state_.set_active) {
       socket().event("interrupt-kept");
@@ -217,6 +221,7 @@ class Adc080x final : public Chip {
   void begin_read() {
     state_.reading = true;
     check_read();
+    state_.unread = 0;
     socket().event("read", state_.latch);
     drive_data();
     if (!state_.set_active) drive_intr(false);
@@ -260,7 +265,7 @@ class Adc080x final : public Chip {
 
   /// CS and WR are low: the converter is held in reset.
   void begin_write() {
-    if (state_.converting) socket().event("conversion-aborted");
+    if (state_.converting) note_abort();
     state_.converting = 0;
     state_.set_active = 0;
     socket().cancel(kDone);
@@ -296,6 +301,9 @@ class Adc080x final : public Chip {
 
   void finish(Stamp when) {
     while (state_.bits > 0) decide();
+    state_.aborts = 0;
+    state_.unread = state_.reading ? 0 : state_.unread + 1;
+    if (state_.unread > kLost && !free_running()) report_unread();
     state_.converting = 0;
     state_.converted = 1;
     state_.latch = state_.code;
@@ -311,6 +319,26 @@ class Adc080x final : public Chip {
   void end_set() {
     state_.set_active = 0;
     if (state_.reading) drive_intr(false);
+  }
+
+  void note_abort() {
+    socket().event("conversion-aborted");
+    if (++state_.aborts < kLost) return;
+    tell("converter-restarted", Weight::warn, 0, [&] {
+      return std::pair(
+          fmt::format("{} has been started anew {} times in the middle of a conversion: it never gets to an end",
+                      socket().name(), state_.aborts),
+          "start it once, then wait for INTR to go low: a conversion takes 66 to 73 clocks");
+    });
+  }
+
+  void report_unread() {
+    tell("converter-unread", Weight::hint, 0, [&] {
+      return std::pair(
+          fmt::format("the last {} results of {} were lost: the next conversion was over before anybody read", kLost,
+                      socket().name()),
+          "read the result after each conversion, and start the next one then");
+    });
   }
 
   // -- the analog inputs
@@ -379,6 +407,7 @@ class Adc080x final : public Chip {
     std::int64_t delay = 0;                      // clocks before the first bit's
     std::int64_t bits = 0;                       // to be decided
     std::int64_t plus = 0, minus = 0, half = 0;  // microvolts at the analog inputs
+    std::int64_t unread = 0, aborts = 0;         // results, and starts in vain, in a row
     std::uint8_t code = 0;                       // the approximation
     std::uint8_t latch = 0;
     std::uint8_t low = 0;                   // a bit for each of CS, RD and WR

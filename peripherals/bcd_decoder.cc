@@ -1,5 +1,7 @@
 // 74LS47 and 74LS48: a decimal digit in, seven segments out. National 74LS48 data sheet, p. 3; Fairchild DM74LS47,
 // p. 2.
+#include <fmt/format.h>
+
 #include <array>
 
 #include "chips.h"
@@ -27,7 +29,11 @@ class BcdDecoder final : public Chip {
  public:
   BcdDecoder(Socket& socket, Drive lit, Drive dark) : Chip(socket), lit_(lit), dark_(dark) {}
 
-  void power_on() override { socket().drive(kBiRbo, kRboPull); }
+  void power_on() override {
+    digit_ = armed_ = 0;
+    since_ = 0;
+    socket().drive(kBiRbo, kRboPull);
+  }
 
   void start() override {
     for (const int pin : {kInA, kInB, kInC, kInD, kLt, kRbi}) watch_input(socket(), pin);
@@ -39,15 +45,45 @@ class BcdDecoder final : public Chip {
     update();
   }
 
-  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
+  void on_timer(unsigned tag, Stamp when) override {
+    if (tag != kJudge) return report_unsure(socket(), watched_pin(tag), true);
+    armed_ = 0;
+    if (!odd()) return;
+    const Stamp due = since_ + socket().timebase().stamps(kSteady);
+    if (due > when) return arm(due);
+    report(socket(), "digit-beyond-nine", Weight::hint, 0, [&] {
+      return std::pair(fmt::format("{} shows the number {}, which is no decimal digit", socket().name(), int{digit_}),
+                       "count in decimal: ADDA #1 and DAA, or divide by ten; 15 makes the digit dark");
+    });
+  }
+
+  void archive(Archive& archive) override {
+    archive(digit_);
+    archive(armed_);
+    archive(since_);
+  }
 
  private:
+  static constexpr unsigned kJudge = 0;
+  static constexpr Picoseconds kSteady = 50'000'000'000;  // long enough to be read
+
+  bool odd() const { return digit_ > 9 && digit_ < 15; }
+  void arm(Stamp due) {
+    armed_ = 1;
+    socket().timer(kJudge, due);
+  }
+
   /// An open TTL input reads 1.
   bool high(int pin) const { return socket().high(pin, true); }
 
   void update() {
     unsigned digit = 0;
     for (std::size_t bit = 0; bit < kInputs.size(); ++bit) digit |= high(kInputs[bit]) ? 1U << bit : 0;
+    if (digit != digit_) {
+      digit_ = static_cast<std::uint8_t>(digit);
+      since_ = socket().now();
+      if (odd() && armed_ == 0) arm(since_ + socket().timebase().stamps(kSteady));
+    }
     const bool suppressed = digit == 0 && !high(kRbi) && high(kLt);
     socket().drive(kBiRbo, suppressed ? open_low() : kRboPull);
     unsigned shape = high(kLt) ? kShapes[digit] : kAll;
@@ -58,6 +94,8 @@ class BcdDecoder final : public Chip {
   }
 
   const Drive lit_, dark_;
+  std::uint8_t digit_ = 0, armed_ = 0;  // armed: a timer runs, so that nothing needs be set anew with each change
+  Stamp since_ = 0;                     // when the digit last changed
 };
 
 PinSpec input(std::string_view name, bool optional = false) {

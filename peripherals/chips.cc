@@ -26,6 +26,7 @@ Registry standard_chips() {
   registry.add(chips::oscillator());
   add(chips::octal_latch());
   registry.add(chips::octal_buffer());
+  registry.add_rules(chips::rules());
   return registry;
 }
 

@@ -1,6 +1,7 @@
 // One function per chip source, so that the list in chips.cc can name it.
 #pragma once
 
+#include <span>
 #include <vector>
 
 #include "prewire/chip.h"
@@ -23,5 +24,7 @@ ChipType resistor();                  // resistor.cc
 ChipType oscillator();                // oscillator.cc
 std::vector<ChipType> octal_latch();  // octal_latch.cc: 74LS373, 74LS374, 74LS273
 ChipType octal_buffer();              // octal_buffer.cc: 74LS244
+
+std::span<const Rule> rules();  // rules.cc
 
 }  // namespace prewire::chips

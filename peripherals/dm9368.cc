@@ -1,5 +1,7 @@
 // DM9368: a hex digit in, seven segments out, with a latch in between. Fairchild DM9368 data sheet; the package and the
 // shapes of the digits are from memory.
+#include <fmt/format.h>
+
 #include <array>
 
 #include "chips.h"
@@ -27,17 +29,26 @@ class Dm9368 final : public Chip {
   void power_on() override {
     latch_ = static_cast<std::uint8_t>(socket().seed() & 0xF);
     lit_ = 0;
+    moved_ = shut_ = -1;
     socket().drive(kRbo, kRboPull);
   }
 
   void start() override {
     for (const int pin : {kA0, kA1, kA2, kA3, kLe, kRbi}) watch_input(socket(), pin);
+    open_ = !high(kLe);
     update();
   }
 
-  void on_edge(int pin, Level /*level*/, Stamp /*when*/) override {
+  void on_edge(int pin, Level level, Stamp when) override {
     if (pin != kRbo) watch_input(socket(), pin);
     const bool data = pin == kA0 || pin == kA1 || pin == kA2 || pin == kA3;
+    if (data) moved_ = when;
+    if (pin == kLe) {
+      const bool open = level == Level::low;
+      if (open_ && !open) shut_ = when;
+      open_ = open;
+    }
+    if ((data || pin == kLe) && moved_ == when && shut_ == when) report_setup();
     if (!data || !high(kLe)) update();
   }
 
@@ -46,6 +57,9 @@ class Dm9368 final : public Chip {
   void archive(Archive& archive) override {
     archive(latch_);
     archive(lit_);
+    archive(moved_);
+    archive(shut_);
+    archive(open_);
   }
 
  private:
@@ -72,8 +86,21 @@ class Dm9368 final : public Chip {
     }
   }
 
+  /// Fairchild DM9368 data sheet: data have to be at rest before LE rises.
+  void report_setup() {
+    report(socket(), "latch-setup", Weight::warn, 0, [&] {
+      return std::pair(
+          fmt::format("A0 to A3 of {} change in the moment in which LE shuts the latch: it may keep the old "
+                      "digit, the new one, or a third",
+                      socket().name()),
+          "put the digit out while LE is low and let it rise with a store of its own");
+    });
+  }
+
   std::uint8_t latch_ = 0;
-  std::uint8_t lit_ = 0;  // segments that it feeds
+  std::uint8_t lit_ = 0;          // segments that it feeds
+  Stamp moved_ = -1, shut_ = -1;  // when data last changed, and when LE last shut the latch
+  bool open_ = false;             // LE is low
 };
 
 PinSpec input(std::string_view name, bool optional = false) {

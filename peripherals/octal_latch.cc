@@ -1,4 +1,6 @@
 // Eight bits of memory for pins: 74LS373, 74LS374, 74LS273 (TI, The TTL Data Book, function tables).
+#include <fmt/format.h>
+
 #include <array>
 
 #include "chips.h"
@@ -28,6 +30,7 @@ class OctalLatch final : public Chip {
   void power_on() override {
     bits_ = static_cast<std::uint8_t>(socket().seed());  // flip-flops wake up either way
     strobe_ = on_bus_ = false;
+    moved_ = -1;
     show();
   }
 
@@ -38,6 +41,7 @@ class OctalLatch final : public Chip {
     strobe_ = !on_bus_ && reads_one(kStrobe);
     if (clearing()) bits_ = 0;
     if (follows()) bits_ = inputs();
+    seen_ = inputs();
     show();
     watch_input(socket(), kOE);
     watch_input(socket(), kStrobe);
@@ -49,7 +53,7 @@ class OctalLatch final : public Chip {
     show();
   }
 
-  void on_edge(int pin, Level level, Stamp /*when*/) override {
+  void on_edge(int pin, Level level, Stamp when) override {
     if (pin == kStrobe) {
       watch_input(socket(), kStrobe);
       const bool high = level != Level::low;
@@ -57,11 +61,14 @@ class OctalLatch final : public Chip {
       strobe_ = high;
       const bool stores = high != variant_.transparent;
       if (stores) note_inputs();
+      if (stores && (moved_ == when || seen_ != inputs())) report_setup();
       if (high && !clearing()) bits_ = inputs();
     } else if (pin == kOE) {
       watch_input(socket(), kOE);
       if (clearing()) bits_ = 0;
     } else {
+      seen_ = inputs();
+      moved_ = when;
       // When LE falls in the same moment, the latch keeps what it had.
       if (!follows() || !reads_one(kStrobe)) return;
       bits_ = inputs();
@@ -75,6 +82,8 @@ class OctalLatch final : public Chip {
     archive(bits_);
     archive(strobe_);
     archive(on_bus_);
+    archive(seen_);
+    archive(moved_);
   }
 
  private:
@@ -96,6 +105,17 @@ class OctalLatch final : public Chip {
     }
   }
 
+  /// TI, The TTL Data Book: D has to be at rest 20 ns before it is taken.
+  void report_setup() {
+    report(socket(), "latch-setup", Weight::warn, 0, [&] {
+      return std::pair(
+          fmt::format("D of {} changes in the moment in which {} takes it: the latch may keep the old value or "
+                      "the new one, bit by bit",
+                      socket().name(), socket().pin_name(kStrobe)),
+          "put the data out first and give the strobe with a store of its own");
+    });
+  }
+
   /// D is judged when it is stored: before that it may still be on its way to sure levels.
   void note_inputs() {
     for (int pin : kD) note(pin);
@@ -110,6 +130,8 @@ class OctalLatch final : public Chip {
   std::uint8_t bits_ = 0;
   bool strobe_ = false;
   bool on_bus_ = false;
+  std::uint8_t seen_ = 0;  // D as it last was, and...
+  Stamp moved_ = -1;       // ...when it changed
 };
 
 ChipType make_type(std::string_view name, std::string_view title, std::string_view summary, Variant variant) {
@@ -130,10 +152,9 @@ ChipType make_type(std::string_view name, std::string_view title, std::string_vi
     } else if (pin_name.ends_with('Q')) {
       pin.kind = variant.clears ? PinKind::output : PinKind::three_state;
     } else {
-      const bool data = pin_name.ends_with('D');
       pin.kind = PinKind::input;
       pin.implied = pin_name == first ? Implied::nothing : Implied::bus;
-      pin.listens = !data || variant.transparent;
+      pin.listens = true;
     }
     type.pins.push_back(pin);
   }

@@ -1,8 +1,14 @@
-// A seven-segment digit with a decimal point: eight LEDs that share one side.
+// A seven-segment digit with a decimal point: eight LEDs that share one side. It also tells what a person would notice
+// about its wiring and its refreshing.
+#include <fmt/format.h>
+
+#include <algorithm>
 #include <array>
+#include <bit>
 #include <utility>
 
 #include "chips.h"
+#include "report.h"
 
 namespace prewire::chips {
 
@@ -23,32 +29,82 @@ constexpr std::pair<unsigned, char> kCharacters[] = {
     {0x39, 'C'}, {0x58, 'c'}, {0x5E, 'd'}, {0x79, 'E'}, {0x71, 'F'}, {0x76, 'H'}, {0x38, 'L'}, {0x54, 'n'},
     {0x5C, 'o'}, {0x73, 'P'}, {0x50, 'r'}, {0x78, 't'}, {0x3E, 'U'}};
 
+constexpr std::array<char, 128> kReads = [] {
+  std::array<char, 128> reads{};
+  reads.fill('?');
+  for (const auto& [pattern, character] : kCharacters) reads[pattern] = character;
+  return reads;
+}();
+
+constexpr char character_of(unsigned pattern) { return kReads[pattern & 0x7F]; }
+
+// What a pattern may have been meant as, if the wiring is the wrong way round.
+constexpr unsigned inverted(unsigned lit) { return ~lit & 0x7F; }
+constexpr unsigned reversed(unsigned lit, int lines) {
+  unsigned result = 0;
+  for (int i = 0; i < lines; ++i) result |= (lit >> i & 1) << (lines - 1 - i);
+  return result & 0x7F;
+}
+
+enum Timer : unsigned { kSettled, kStuck };
+constexpr Picoseconds kMillisecond = 1'000'000'000;
+constexpr Picoseconds kSteady = 50 * kMillisecond;     // long enough to be read
+constexpr Picoseconds kFlicker = 20 * kMillisecond;    // common practice: below 50 Hz the eye sees flicker
+constexpr Picoseconds kBlinking = 100 * kMillisecond;  // slower than this is meant to be seen
+constexpr int kPatterns = 3;
+constexpr std::int64_t kRefreshes = 8;
+
 class SevenSegment final : public Chip {
  public:
   SevenSegment(Socket& socket, const Parameters& parameters)
       : Chip(socket), anode_(parameters["common"] != 0), decimal_(parameters["reads"] != 0) {}
 
-  void power_on() override { lamps_ = {}; }
-  void start() override { on_edge(kCom, socket().level(kCom), socket().now()); }
+  void power_on() override {
+    lamps_ = {};
+    guesses_ = {};
+    scan_ = {};
+  }
+  void start() override {
+    on_edge(kCom, socket().level(kCom), socket().now());
+    scan_.begun = -1;
+  }
 
-  void on_edge(int pin, Level /*level*/, Stamp when) override {
-    if (pin != kCom) return light(pin, when);
-    for (int segment = kA; segment < kSegments; ++segment) light(segment, when);
+  void on_edge(int pin, Level level, Stamp when) override {
+    if (pin == kCom) {
+      if (lit() != 0) scan_.seen = 1;
+      for (int segment = kA; segment < kSegments; ++segment) light(segment, when);
+      refresh(level == (anode_ ? Level::high : Level::low), when);
+    } else {
+      light(pin, when);
+    }
+    if (guesses_.armed == 0 && strange()) arm(when + socket().timebase().stamps(kSteady));
+  }
+
+  void on_timer(unsigned tag, Stamp when) override {
+    if (tag == kStuck) return report_stuck();
+    guesses_.armed = 0;
+    if (!strange()) return;
+    Stamp since = 0;
+    for (const Lamp& lamp : lamps_) since = std::max(since, lamp.since());
+    since += socket().timebase().stamps(kSteady);
+    if (since > when) return arm(since);
+    guess();
   }
 
   std::span<const Lamp> lamps() const override { return lamps_; }
 
   std::string reads(unsigned lit) const override {
     const unsigned pattern = lit & ~kPoint;
-    char character = '?';
-    for (const auto& [known, shape] : kCharacters) {
-      if (known == pattern) character = shape;
-    }
+    char character = character_of(pattern);
     if (decimal_ && pattern == kTaillessSix) character = '6';
     return (lit & kPoint) != 0 ? std::string{character, '.'} : std::string{character};
   }
 
-  void archive(Archive& archive) override { archive(lamps_); }
+  void archive(Archive& archive) override {
+    archive(lamps_);
+    archive(guesses_);
+    archive(scan_);
+  }
 
  private:
   void light(int segment, Stamp when) {
@@ -59,9 +115,111 @@ class SevenSegment final : public Chip {
     lamps_[static_cast<std::size_t>(segment)].set(known && across >= kForward, when);
   }
 
+  unsigned lit() const {
+    unsigned lit = 0;
+    for (std::size_t i = 0; i < lamps_.size(); ++i) lit |= (lamps_[i].lit() ? 1U : 0U) << i;
+    return lit;
+  }
+
+  // A pattern that is no character ---------------------------------------------------------------------------------
+
+  bool strange() const { return character_of(lit() & ~kPoint) == '?'; }
+
+  void arm(Stamp due) {
+    guesses_.armed = 1;
+    socket().timer(kSettled, due);
+  }
+
+  /// One strange pattern may be meant; three that are digits in a mirror, and none that is not, are a wiring slip.
+  void guess() {
+    const unsigned pattern = lit();
+    const auto count = [&](std::uint16_t& digits, unsigned meant) {
+      const char character = character_of(meant);
+      if (character < '0' || character > '9') return static_cast<void>(digits = kSpoiled);
+      if (digits != kSpoiled) digits = static_cast<std::uint16_t>(digits | 1U << (character - '0'));
+    };
+    count(guesses_.inverted, inverted(pattern));
+    count(guesses_.reversed, reversed(pattern & ~kPoint, 7));
+    count(guesses_.reversed8, reversed(pattern, 8));
+    const auto sure = [](std::uint16_t digits) { return digits != kSpoiled && std::popcount(digits) >= kPatterns; };
+    if (sure(guesses_.inverted)) {
+      report(socket(), "segments-inverted", Weight::hint, 0, [&] {
+        return std::pair(
+            fmt::format("{} shows dark what should be lit: its patterns are digits if one turns every segment "
+                        "over",
+                        socket().name()),
+            "a display with a common anode wants lows for lit segments, one with a common cathode highs: "
+            "complement the patterns, or take the other display");
+      });
+    }
+    if (sure(guesses_.reversed) || sure(guesses_.reversed8)) {
+      report(socket(), "segments-reversed", Weight::hint, 0, [&] {
+        return std::pair(fmt::format("{} shows patterns that are digits if one reads their bits from the other end",
+                                     socket().name()),
+                         "the segments are wired in reverse order: bit 0 belongs to segment a");
+      });
+    }
+  }
+
+  // Refreshing -------------------------------------------------------------------------------------------------------
+
+  /// The common pin switches the digit on or off: a multiplexed display does so all the time.
+  void refresh(bool on, Stamp when) {
+    const Timebase& timebase = socket().timebase();
+    if (!on) {
+      socket().cancel(kStuck);
+      scan_.length = when - scan_.begun;
+      return;
+    }
+    const Stamp period = when - scan_.begun;
+    const bool shown = scan_.begun >= 0 && scan_.seen != 0 && 2 * scan_.length <= period;
+    const bool scanned = shown && period <= timebase.stamps(kBlinking);
+    const bool slow = scanned && period > timebase.stamps(kFlicker);
+    scan_.scanned = scanned ? scan_.scanned + 1 : 0;
+    scan_.slow = slow ? scan_.slow + 1 : 0;
+    scan_.begun = when;
+    scan_.seen = 0;
+    if (scan_.slow >= kRefreshes) report_flicker(period);
+    if (scan_.scanned >= kRefreshes) socket().timer(kStuck, when + timebase.stamps(kBlinking));
+  }
+
+  void report_flicker(Stamp period) {
+    report(socket(), "display-flicker", Weight::warn, 0, [&] {
+      const Picoseconds span = socket().timebase().span_of_stamp(period);
+      return std::pair(fmt::format("{} is lit anew every {} ms, {} times a second: below 50 the eye sees it flicker",
+                                   socket().name(), span / kMillisecond, 1000 * kMillisecond / span),
+                       "go round all digits at least 50 times a second, better 100");
+    });
+  }
+
+  void report_stuck() {
+    if (lit() == 0) return;
+    report(socket(), "scan-stopped", Weight::hint, 0, [&] {
+      return std::pair(
+          fmt::format("{} was one of several digits lit in turn and now stays on: the scan has stopped, and "
+                      "a display that is driven hard for its short turn gets too much",
+                      socket().name()),
+          "let a timer's interrupt do the scan, so that no long routine holds it up");
+    });
+  }
+
+  static constexpr std::uint16_t kSpoiled = 0xFFFF;
+
   const bool anode_;
   const bool decimal_;
   std::array<Lamp, kSegments> lamps_;
+  /// Digits that the patterns would be, a bit each.
+  struct Guesses {
+    std::uint16_t inverted = 0, reversed = 0, reversed8 = 0;
+    std::uint16_t armed = 0;  // a timer runs, so that nothing needs be set anew with each change
+  } guesses_;
+  struct Scan {
+    Stamp begun = -1;          // when the digit was last switched on
+    Stamp length = 0;          // how long it was on before
+    std::int64_t scanned = 0;  // turns in a row that look like multiplexing
+    std::int64_t slow = 0;     // those that come too seldom
+    std::int64_t seen = 0;     // something was lit since
+  } scan_;
 };
 
 }  // namespace

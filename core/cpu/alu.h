@@ -22,7 +22,12 @@ class Alu : public BusSide<Self> {
   // Instructions on memory.
   template <auto Operation>
   PREWIRE_INLINE void modify(Word ea) {
-    const Word old = this->read(ea);
+    Word old = 0;
+    if constexpr (Operation == &Alu::clr) {
+      this->ignore(ea);  // the byte does not matter: CLR may well be the first to touch it
+    } else {
+      old = this->read(ea);
+    }
     self().pause(ea);
     const Word before = cc;
     const Word result = (this->*Operation)(old);

@@ -338,7 +338,7 @@ Slow Processor::slow_fetch(std::uint16_t address, std::int64_t left) {
   if (world_.board.dirty()) world_.board.settle(clock.moment);
   // A processor that does nothing until something happens needs no cycle before that.
   const bool alone = begin.kind == Kind::idle || !(world_.bus.flat().slow(begin.address) & kSlowRead);
-  if (begin.op == kPass && begin.steady && inputs_steady() && alone && !clock.attending(kObserved) &&
+  if (begin.op == kPass && begin.steady && inputs_steady() && alone && world_.watchers.of_cycles().empty() &&
       !clock.attending(kSignals) && !clock.attending(kStopping)) {
     const Cycle wake = std::min(clock.limit() - 1, cycle_of(clock.next()));
     if (wake > clock.now) clock.now = wake;

@@ -55,7 +55,7 @@ void Onlooker::add(Sight sight) {
 
 void Onlooker::on_finding(const Finding& finding) {
   events_.push_back({Event::Kind::finding, before_ + stamp_of(finding.first), finding.id, finding.message,
-                     finding.weight, finding.hint});
+                     finding.weight, finding.hint, finding.pc});
 }
 
 std::string Onlooker::show(const Sight& sight) const {

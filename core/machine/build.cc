@@ -25,6 +25,7 @@ Machine::Impl::Impl(MachineSpec description)
       }),
       bus(clock, findings),
       board(*this, clock) {
+  findings.set_weights(spec.weights);
   build();
 }
 

@@ -340,6 +340,17 @@ class WiringCheck {
   std::vector<char> driven_, high_;  // by net
 };
 
+/// Gives the faults from `first` on the weights that somebody asked for.
+void weigh(std::vector<Fault>& faults, std::size_t first, const RuleWeights& weights) {
+  const auto asked = [&](const Fault& fault) { return weights.find(fault.id); };
+  const auto begin = faults.begin() + static_cast<std::ptrdiff_t>(first);
+  const auto off = [&](const Fault& fault) { return asked(fault) != weights.end() && !asked(fault)->second; };
+  faults.erase(std::remove_if(begin, faults.end(), off), faults.end());
+  for (std::size_t i = first; i < faults.size(); ++i) {
+    if (asked(faults[i]) != weights.end()) faults[i].weight = *asked(faults[i])->second;
+  }
+}
+
 }  // namespace
 
 void check_wiring(const MachineSpec& spec, const JsonText& places, std::vector<Fault>& faults, bool complete) {
@@ -358,9 +369,11 @@ CheckedMachine read_and_check(std::string_view json, const std::string& name, co
                        [](const Fault& fault) { return fault.weight == Weight::stop; });
   };
   result.spec = parse_machine(text, name, folder, registry, options, faults);
+  result.spec.weights = options.weights;
   result.data_faults = stops(0);
   const std::size_t of_data = faults.size();
   check_wiring(result.spec, text, faults, !result.data_faults);
+  weigh(faults, of_data, options.weights);
   result.wiring_faults = stops(of_data);
   const auto order = [](const Fault& a, const Fault& b) {
     return std::tuple(b.weight, a.place.line, a.place.column) < std::tuple(a.weight, b.place.line, b.place.column);

@@ -362,6 +362,11 @@ void Machine::restore(const Snapshot& snapshot) {
 void Machine::watch(Observer& observer) { impl_->watchers.add(observer); }
 void Machine::unwatch(Observer& observer) { impl_->watchers.remove(observer); }
 const std::vector<Finding>& Machine::findings() const { return impl_->findings.list(); }
+void Machine::report(std::string_view id, Weight weight, std::uint64_t subject, std::string_view message,
+                     std::string_view hint) {
+  impl_->findings.report(id, weight, subject, [&] { return std::pair(std::string(message), std::string(hint)); });
+}
+bool Machine::found(std::string_view id, std::uint64_t subject) const { return impl_->findings.found(id, subject); }
 
 std::vector<PastInstruction> Machine::way_here(std::size_t count) {
   struct Recorder final : Observer {

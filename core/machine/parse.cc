@@ -328,6 +328,7 @@ MachineSpec parse_machine(const JsonText& json, const std::string& name, const s
   if (const auto top = json.root()) reader.read(*top, base, root);
   reader.spec.file = name;
   reader.spec.types = registry.types();
+  reader.spec.chip_rules = registry.rules();
   return std::move(reader.spec);
 }
 

@@ -12,6 +12,7 @@
 #include "prewire/bus.h"
 #include "prewire/chip.h"
 #include "prewire/image.h"
+#include "prewire/rule.h"
 
 namespace prewire {
 
@@ -70,9 +71,11 @@ struct MachineSpec {
   std::uint64_t seed = 1;
   std::vector<ChipSpec> chips;                         ///< in file order
   std::vector<std::shared_ptr<const ChipType>> types;  ///< of the registry, which need not live on
+  std::vector<Rule> chip_rules;                        ///< of the registry, too
   std::vector<WireSpec> wires;
   std::vector<ProgramSpec> programs;
   std::vector<DisplaySpec> displays;
+  RuleWeights weights;              ///< that somebody gave to rules; not in the file
   std::vector<std::string> probes;  ///< pins or labels of nets whose edges are to come one by one; not in the file
 
   const std::vector<PinSpec>& pins_of(int chip) const { return chip < 0 ? cpu->chip.pins : chips[chip].type->pins; }

@@ -9,6 +9,7 @@
 #include <utility>
 #include <vector>
 
+#include "prewire/rule.h"
 #include "prewire/watch.h"
 
 namespace prewire {
@@ -25,8 +26,15 @@ class Findings {
     if (muted_) return;
     const auto [place, fresh] = index_.try_emplace(Key{id, subject}, list_.size());
     if (!fresh) {
-      ++list_[place->second].count;
+      if (place->second != kOff) ++list_[place->second].count;
       return;
+    }
+    if (const auto asked = weights_.find(id); asked != weights_.end()) {
+      if (!asked->second) {
+        place->second = kOff;
+        return;
+      }
+      weight = *asked->second;
     }
     auto [message, hint] = std::forward<Texts>(texts)();
     add(id, weight, std::move(message), std::move(hint));
@@ -35,6 +43,8 @@ class Findings {
   bool found(std::string_view id, std::uint64_t subject) const { return index_.contains(Key{id, subject}); }
   const std::vector<Finding>& list() const { return list_; }
   void clear();
+  /// Weights instead of the reporter's.
+  void set_weights(RuleWeights weights) { weights_ = std::move(weights); }
   /// Nothing counts while the past is run again.
   void mute(bool muted) { muted_ = muted; }
 
@@ -46,11 +56,13 @@ class Findings {
 
  private:
   using Key = std::pair<std::string, std::uint64_t>;
+  static constexpr std::size_t kOff = SIZE_MAX;  // of a rule that was switched off: it stands in the index only
   void add(std::string_view id, Weight weight, std::string message, std::string hint);
 
   std::function<void(Finding&)> complete_;
   std::map<Key, std::size_t> index_;
   std::vector<Finding> list_;
+  RuleWeights weights_;
   bool muted_ = false;
 };
 

@@ -8,6 +8,7 @@
 #include "command.h"
 #include "json_text.h"
 #include "prewire/chips.h"
+#include "rule_options.h"
 #include "trouble.h"
 
 namespace prewire::cli {
@@ -22,6 +23,7 @@ constexpr const char* kCheckPurpose =
 struct CheckOptions {
   std::vector<std::string> machines;
   LoadOptions load;
+  std::vector<std::string> rules;
   bool strict = false, map = false, json = false;
 };
 
@@ -104,7 +106,8 @@ Json to_json(const Verdict& verdict, bool ok) {
   return result;
 }
 
-Exit check(const CheckOptions& options, Output& out) {
+Exit check(CheckOptions options, Output& out) {
+  options.load.weights = parse_rules(options.rules);
   const Registry registry = standard_chips();
   Json document{{"machines", Json::array()}};
   bool all_ok = true;
@@ -134,6 +137,7 @@ Command add_check(CLI::App& program) {
   app->add_flag("--map", options->map, "print which chip answers at which addresses");
   app->add_flag("--json", options->json, "print one JSON document");
   add_root_option(*app, options->load);
+  add_rule_option(*app, options->rules);
   return {app, [options](Output& out) { return check(*options, out); }};
 }
 

@@ -161,6 +161,14 @@ void add_root_option(CLI::App& app, LoadOptions& options) {
       ->type_name("FOLDER");
 }
 
+void add_rule_option(CLI::App& app, std::vector<std::string>& texts) {
+  app.add_option("--rule", texts,
+                 "give a rule another weight (hint, warn, stop) or switch it off;\n"
+                 "`prewire rules` lists them. May be given several times")
+      ->type_name("ID=WEIGHT")
+      ->allow_extra_args(false);
+}
+
 Exit run_command_line(int argc, char** argv, Output& out) {
   CLI::App program(kProgramPurpose, "prewire");
   program.formatter(std::make_shared<Help>());
@@ -173,7 +181,8 @@ Exit run_command_line(int argc, char** argv, Output& out) {
       add_run(program),  // in the order of the help
       debug::add_debug(program), add_check(program),       add_test(program),
       add_assemble(program),     add_disassemble(program), add_image(program),
-      add_handout(program),      add_list(program),        add_schema(program),
+      add_handout(program),      add_list(program),        add_rules(program),
+      add_schema(program),
   };
   for (const Command& command : commands) command.app->group("Commands");
 

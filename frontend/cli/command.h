@@ -24,6 +24,7 @@ Command add_disassemble(CLI::App& program);
 Command add_image(CLI::App& program);
 Command add_handout(CLI::App& program);
 Command add_list(CLI::App& program);
+Command add_rules(CLI::App& program);
 Command add_schema(CLI::App& program);
 Command add_test(CLI::App& program);
 
@@ -33,6 +34,9 @@ CLI::App* add_command(CLI::App& program, const std::string& name, const std::str
 
 /// Adds `--root` and checks what it names.
 void add_root_option(CLI::App& app, LoadOptions& options);
+
+/// Adds `--rule`; `parse_rules` reads the texts.
+void add_rule_option(CLI::App& app, std::vector<std::string>& texts);
 
 /// Reads the command line and runs what it asks for.
 Exit run_command_line(int argc, char** argv, Output& out);

@@ -44,13 +44,15 @@ class JsonReport final : public Report {
   void end(const Machine& machine, const Onlooker& onlooker, const Outcome& outcome) override {
     Json& findings = document_["findings"] = Json::array();
     for (const Finding& finding : machine.findings()) {
-      findings.push_back({{"id", finding.id},
-                          {"weight", to_string(finding.weight)},
-                          {"count", finding.count},
-                          {"cycle", finding.first},
-                          {"pc", finding.pc},
-                          {"message", finding.message},
-                          {"hint", finding.hint}});
+      Json entry{{"id", finding.id},
+                 {"weight", to_string(finding.weight)},
+                 {"count", finding.count},
+                 {"cycle", finding.first},
+                 {"pc", finding.pc}};
+      if (const auto source = machine.source_at(finding.pc)) entry["source"] = to_string(*source);
+      entry["message"] = finding.message;
+      entry["hint"] = finding.hint;
+      findings.push_back(std::move(entry));
     }
     Json& expectations = document_["expectations"] = Json::array();
     for (const Outcome::Expectation& expectation : outcome.expectations) {

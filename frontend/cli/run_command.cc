@@ -9,7 +9,9 @@
 #include "interrupt.h"
 #include "log.h"
 #include "prewire/chips.h"
+#include "prewire/partner.h"
 #include "prewire/stimulus.h"
+#include "rule_options.h"
 #include "runner.h"
 #include "trouble.h"
 
@@ -40,6 +42,8 @@ struct RunOptions {
   std::vector<std::string> until, expect, sets, stimuli, why;
   std::string max_cycles, max_wall, max_memory, max_output;
   WatchOptions watch;
+  std::vector<std::string> rules;
+  std::string partner = "on";
   bool json = false, quiet = false, no_wall_time = false;
 };
 
@@ -113,11 +117,16 @@ Exit run(const RunOptions& options, Output& out) {
   if (!span && plan.until.empty()) span = Moment{kUsualTime, false};
   std::vector<Stimulus> stimuli;
   for (const std::string& set : options.sets) stimuli.push_back(parse_set(set));
+  if (options.partner != "on" && options.partner != "off") {
+    throw Trouble(Exit::usage, "--partner cannot be set to that", "on or off", options.partner);
+  }
+  LoadOptions load = options.load;
+  load.weights = parse_rules(options.rules);
 
   limit_memory(plan.limits.memory);
   const Registry registry = standard_chips();
   spdlog::info("reading {}", options.machine);
-  Machine machine = Machine::from_file(options.machine, registry, options.load);
+  Machine machine = Machine::from_file(options.machine, registry, load);
   if (!options.quiet) show_remarks(machine);
 
   std::vector<Fault> faults;
@@ -156,11 +165,13 @@ Exit run(const RunOptions& options, Output& out) {
 
   WatchFiles files(options.watch, machine);
   catch_interrupt();
+  std::optional<Partner> partner;
+  if (options.partner == "on") partner.emplace(machine);
   Onlooker onlooker(machine, std::move(inputs));
   const auto report = options.quiet ? no_report() : options.json ? json_report(out) : text_report(out);
   Progress progress(!options.quiet);
   spdlog::debug("the run begins");
-  Runner runner(machine, plan, onlooker, *report, progress, files);
+  Runner runner(machine, plan, onlooker, *report, progress, {files, partner ? &*partner : nullptr});
   const Outcome outcome = runner.run();
   spdlog::info("end after {} cycles: {}", machine.now(), to_string(outcome.ending));
   files.finish(outcome.exit != Exit::ok);
@@ -195,6 +206,13 @@ Command add_run(CLI::App& program) {
   app->option_defaults()->group("Machine");
   add_root_option(*app, options->load);
   app->add_flag("--run-faulty", options->load.run_faulty, "run although the wiring has faults of weight stop");
+  app->option_defaults()->group("Findings");
+  app->add_option("--partner", options->partner,
+                  "whether the lab partner looks over your shoulder: on or off;\n"
+                  "without it a run is faster, and most mistakes of a program\n"
+                  "are not noticed")
+      ->type_name("ON|OFF");
+  add_rule_option(*app, options->rules);
   app->option_defaults()->group("Output");
   auto* json = app->add_flag("--json", options->json, "timeline, findings and summary as one JSON document");
   app->add_flag("--quiet", options->quiet, "print nothing but messages about what went wrong")->excludes(json);

@@ -17,13 +17,14 @@ constexpr std::size_t kWayHere = 8;
 }  // namespace
 
 Runner::Runner(Machine& machine, const RunPlan& plan, Onlooker& onlooker, Report& report, Progress& progress,
-               WatchFiles& files)
+               Watching watching)
     : machine_(machine),
       plan_(plan),
       onlooker_(onlooker),
       report_(report),
       progress_(progress),
-      files_(files),
+      files_(watching.files),
+      partner_(watching.partner),
       standstill_(machine),
       glance_(std::max<Cycle>(1, machine.timebase().cycles(Eye::kGlance))) {
   for (const Condition& condition : plan.until) {
@@ -60,6 +61,7 @@ Outcome Runner::run() {
     }
   }
   while (!over_) go_on();
+  if (partner_ != nullptr) partner_->conclude();
   if (plan_.wall_time) outcome_.wall_seconds = wall().count();
   onlooker_.look();
   tell(onlooker_.take_rest());

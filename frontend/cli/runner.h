@@ -10,6 +10,7 @@
 #include "condition.h"
 #include "limits.h"
 #include "prewire/onlooker.h"
+#include "prewire/partner.h"
 #include "progress.h"
 #include "report.h"
 #include "standstill.h"
@@ -26,11 +27,17 @@ struct RunPlan {
   std::function<std::vector<Answer>()> answers;  ///< asked at the end; may be empty
 };
 
+/// Who else watches.
+struct Watching {
+  WatchFiles& files;
+  Partner* partner = nullptr;  ///< null: nobody
+};
+
 class Runner final : public Observer {
  public:
   /// All of them must outlive the runner.
   Runner(Machine& machine, const RunPlan& plan, Onlooker& onlooker, Report& report, Progress& progress,
-         WatchFiles& files);
+         Watching watching);
   ~Runner() override { machine_.unwatch(*this); }
 
   Outcome run();
@@ -56,6 +63,7 @@ class Runner final : public Observer {
   Report& report_;
   Progress& progress_;
   WatchFiles& files_;
+  Partner* const partner_;
   Standstill standstill_;
   bool minds_standstill_ = false;
   const Condition* net_met_ = nullptr;  // seen by `on_net`

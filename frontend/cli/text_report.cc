@@ -13,6 +13,12 @@ std::string milliseconds(Picoseconds span) {
   return fmt::format("{}.{:03}", microseconds / 1000, microseconds % 1000);
 }
 
+/// "$F810, gauge.asm:42", without the source where it is not known.
+std::string place_of(const Machine& machine, std::uint16_t pc) {
+  const auto source = machine.source_at(pc);
+  return source ? fmt::format("${:04X}, {}", pc, to_string(*source)) : fmt::format("${:04X}", pc);
+}
+
 std::string describe(const Event& event) {
   switch (event.kind) {
     case Event::Kind::input: return fmt::format("{} set to {}", event.subject, event.text);
@@ -36,6 +42,9 @@ class TextReport final : public Report {
   void event(const Machine& machine, const Event& event) override {
     const std::string time = milliseconds(machine.timebase().span_of_stamp(event.when));
     out_.print(fmt::format("{:>12} ms  {:<8} {}\n", time, to_string(event.kind), describe(event)));
+    if (event.kind == Event::Kind::finding && event.when > 0) {
+      out_.print(fmt::format("{:25}at {}, cycle {}\n", "", place_of(machine, event.pc), event.when / 4));
+    }
     if (!event.hint.empty()) out_.print(fmt::format("{:25}hint: {}\n", "", event.hint));
     out_.flush();
   }
@@ -61,8 +70,9 @@ class TextReport final : public Report {
     }
     if (onlooker.inputs_to_come() > 0) line("input", fmt::format("{} still to come", onlooker.inputs_to_come()));
     for (const Finding& finding : machine.findings()) {
-      line("finding", fmt::format("{}: {} [{}] {}", to_string(finding.weight), finding.message, finding.id,
-                                  finding.count == 1 ? "once" : fmt::format("{} times", finding.count)));
+      line("finding", fmt::format("{}: {} [{}] {}{}", to_string(finding.weight), finding.message, finding.id,
+                                  finding.count == 1 ? "once" : fmt::format("{} times", finding.count),
+                                  finding.first > 0 ? ", first at " + place_of(machine, finding.pc) : ""));
     }
     for (const Outcome::Expectation& expectation : outcome.expectations) {
       line("expected", fmt::format("{}: {}", expectation.text, expectation.met ? "met" : "not met"));

@@ -18,6 +18,7 @@
 #include "cpu_fixture.h"
 #include "paths.h"
 #include "prewire/disassembler.h"
+#include "prewire/partner.h"
 
 namespace prewire::testing {
 
@@ -491,7 +492,12 @@ class WorkedExampleBench : public ::testing::TestWithParam<Program> {
     CpuRegisters r = bench.registers();
     r.pc = CpuBench::kStart;
     bench.set(r);
+    Partner partner(bench.machine);
     bench.machine.run_for(10'000);
+    partner.conclude();
+    for (const Finding& finding : bench.machine.findings()) {
+      ADD_FAILURE() << "a published program is no mistake: " << finding.message << " [" << finding.id << "]";
+    }
     while (bench.machine.cpu().cycles_into_instruction() != 0) bench.machine.step_cycle();
     EXPECT_EQ(bench.registers().pc, code.label("done"));
   }

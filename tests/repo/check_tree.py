@@ -23,7 +23,7 @@ def sources(folder):
 
 
 # Rooms: what each may include, by the first part of a quoted or bracketed project include.
-core_rooms = {"asm", "bus", "clock", "cpu", "image", "lab", "machine", "watch", "wire"}
+core_rooms = {"asm", "bus", "clock", "cpu", "image", "lab", "machine", "partner", "watch", "wire"}
 forbidden_in_core = re.compile(r"#include <(SDL|spdlog/|thread|mutex|coroutine|expected|source_location|format|ranges|"
                                r"sys/|unistd|chrono)")
 for path in sources("core") + sources("peripherals"):
@@ -57,6 +57,7 @@ below = {
     "cpu": {"bus", "clock", "watch", "wire"},
     "image": set(),
     "asm": {"cpu", "image"},
+    "partner": {"cpu"},
     "machine": {"asm", "bus", "clock", "cpu", "image", "watch", "wire"},
     "lab": {"asm", "bus", "clock", "cpu", "image", "machine", "watch", "wire"},
 }
@@ -68,12 +69,14 @@ for path in sources("core"):
             fault(f"{path.relative_to(root)}:{number}: {room} may not know {match.group(1)}")
         if room == "asm" and match and match.group(1) == "cpu" and "cpu/instruction.h" not in line:
             fault(f"{path.relative_to(root)}:{number}: of cpu asm may know the instruction tables only")
+        if room == "partner" and match and match.group(1) == "cpu" and "cpu/instruction.h" not in line:
+            fault(f"{path.relative_to(root)}:{number}: of cpu the partner may know the instruction tables only")
 
 # Every chip source has its doc page and its test; every type and every event stands on the page.
 types = json.loads(subprocess.run([prewire, "list", "chips", "--json"], check=True, capture_output=True, text=True).stdout)
 pages = {p.stem: p.read_text() for p in (root / "docs/chips").glob("*.md")}
 for path in sorted((root / "peripherals").glob("*.cc")):
-    if path.stem == "chips":
+    if path.stem in ("chips", "rules"):
         continue
     page = path.stem.replace("_", "-")
     if page not in pages:
@@ -91,7 +94,7 @@ docs = "\n".join(p.read_text() for p in (root / "docs").rglob("*.md"))
 ids = set()
 for path in sources("core") + sources("peripherals") + sources("frontend"):
     text = path.read_text()
-    ids |= set(re.findall(r'(?:report|finding|input_fault|fault|\badd)\(\s*"([a-z0-9]+(?:-[a-z0-9]+)+)"', text))
+    ids |= set(re.findall(r'(?:report|finding|input_fault|fault|say|tell|\badd)\(\s*"([a-z0-9]+(?:-[a-z0-9]+)+)"', text))
     ids |= set(re.findall(r'\.id = "([a-z0-9]+(?:-[a-z0-9]+)+)"', text))
 for name in sorted(ids):
     if f"`{name}`" not in docs:
@@ -107,6 +110,23 @@ page = (root / "docs/debug.md").read_text()
 for name in commands:
     if not re.search(rf"`{name}\b", page):
         fault(f"docs/debug.md: nothing names `{name}`")
+
+# Every rule has its paragraph on the partner's page, and nothing finds fault without a rule. Faults of data are no rules.
+rules = {r["id"]: r for r in
+         json.loads(subprocess.run([prewire, "rules", "--json"], check=True, capture_output=True, text=True).stdout)["rules"]}
+page = (root / "docs/lab-partner.md").read_text() if (root / "docs/lab-partner.md").exists() else ""
+for name, rule in rules.items():
+    if not re.search(rf"\*\*`{name}`\*\* \({rule['weight']}\)" if rule["by"] == "partner" else rf"`{name}`", page):
+        fault(f"docs/lab-partner.md: no paragraph on `{name}` ({rule['weight']})")
+said = set()
+for path in [p for p in sources("core/bus") + sources("core/machine") + sources("core/partner") + sources("peripherals")
+             if p.name != "rules.cc"]:
+    text = path.read_text()
+    if path.is_relative_to(root / "core/machine"):
+        text = "\n".join(re.findall(r"findings\.report.*", text))
+    said |= set(re.findall(r'(?:report|finding|say|tell)\(\s*(?:\w+(?:\(\))?,\s*)?"([a-z0-9]+(?:-[a-z0-9]+)+)"', text))
+for name in sorted(said - set(rules)):
+    fault(f"core/partner/rules.cc or peripherals/rules.cc: no rule for `{name}`")
 
 # The published schemas are what the program prints.
 for kind in ("machine", "check"):

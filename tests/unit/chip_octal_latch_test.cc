@@ -22,8 +22,10 @@ class WiredLatch : public Bench {
     history.restart(machine.now());
   }
 
+  /// Sets D and lets it come to rest.
   void data(int value) {
     for (int bit = 0; bit < 8; ++bit) machine.set("IN", fmt::format("P{} {}", bit, value >> bit & 1 ? "high" : "low"));
+    idle(2);
   }
   void strobe(const char* level) { machine.set("CTL", fmt::format("P0 {}", level)); }
   void control(const char* level) { machine.set("CTL", fmt::format("P1 {}", level)); }
@@ -118,7 +120,6 @@ TEST(OctalLatch, EdgesAsTheyCome) {
   bench.strobe("low");
   bench.history.take();
   bench.data(0x82);
-  bench.idle(2);
   bench.strobe("high");
   bench.idle(2);
   bench.control("high");
@@ -171,6 +172,7 @@ TEST(OctalLatch, FloatingInputReadsOneAndIsReportedWhenStored) {
   // Common practice: an open TTL input reads 1.
   WiredLatch bench("74ls374", 0x00);
   bench.machine.set("IN", "P2 open");
+  bench.idle(2);
   EXPECT_EQ(bench.findings(), "");
   bench.strobe("high");
   EXPECT_EQ(bench.q(), bits(0x04));
@@ -182,6 +184,7 @@ TEST(OctalLatch, FloatingInputReadsOneAndIsReportedWhenStored) {
 
   WiredLatch latch("74ls373", 0x00, 1);
   latch.machine.set("IN", "P2 open");
+  latch.idle(2);
   EXPECT_EQ(latch.q(), bits(0x04));
   EXPECT_EQ(latch.findings(), "") << "not stored yet";
   latch.strobe("low");

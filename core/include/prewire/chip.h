@@ -16,6 +16,7 @@
 
 #include "prewire/clock.h"
 #include "prewire/error.h"
+#include "prewire/rule.h"
 #include "prewire/wire.h"
 
 namespace prewire {
@@ -165,8 +166,14 @@ class Registry {
   /// In the order in which they were added.
   const std::vector<std::shared_ptr<const ChipType>>& types() const { return types_; }
 
+  /// Rules by which chips find fault: a row for each id that one of them passes to `Socket::finding`. Their texts must
+  /// live on.
+  void add_rules(std::span<const Rule> more) { rules_.insert(rules_.end(), more.begin(), more.end()); }
+  const std::vector<Rule>& rules() const { return rules_; }
+
  private:
   std::vector<std::shared_ptr<const ChipType>> types_;  // shared with the machines that were built from them
+  std::vector<Rule> rules_;
 };
 
 // ---------------------------------------------------------------------------------------------------------------------

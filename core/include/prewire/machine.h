@@ -16,6 +16,7 @@
 #include "prewire/clock.h"
 #include "prewire/cpu.h"
 #include "prewire/error.h"
+#include "prewire/rule.h"
 #include "prewire/watch.h"
 #include "prewire/wire.h"
 
@@ -30,6 +31,9 @@ struct LoadOptions {
   std::filesystem::path root;
   /// Build it although the check found faults of weight `stop` in the wiring. Faults in the data still refuse.
   bool run_faulty = false;
+  /// Other weights for rules (see prewire/rule.h), by id; empty: the rule says nothing. They hold for faults in the
+  /// wiring and for findings.
+  RuleWeights weights;
 };
 
 /// A saved state. Only a machine of the same description takes it back.
@@ -206,6 +210,12 @@ class Machine {
   void watch(Observer& observer);
   void unwatch(Observer& observer);
   const std::vector<Finding>& findings() const;
+  /// Adds a finding, for observers that judge. `subject` tells occurrences of one id apart; the texts are only used the
+  /// first time, later ones are counted.
+  void report(std::string_view id, Weight weight, std::uint64_t subject, std::string_view message,
+              std::string_view hint);
+  /// Whether such a finding was reported before.
+  bool found(std::string_view id, std::uint64_t subject) const;
   /// The last instructions before now, oldest first, at most `count`. Runs the recent past again, so that a run pays
   /// nothing for it.
   std::vector<PastInstruction> way_here(std::size_t count);

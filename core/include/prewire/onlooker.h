@@ -21,8 +21,9 @@ class Onlooker final : public Observer {
     Stamp when = 0;
     std::string subject{};         ///< part, group of digits, LED, or id of a finding
     std::string text{};            ///< value, what is shown, or message
-    Weight weight = Weight::hint;  ///< findings only, as is the hint
+    Weight weight = Weight::hint;  ///< findings only, as are the hint and the place
     std::string hint{};
+    std::uint16_t pc = 0;
   };
 
   /// `inputs` are for the timeline; the machine has them already. It must outlive the onlooker.

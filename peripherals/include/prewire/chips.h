@@ -5,7 +5,7 @@
 
 namespace prewire {
 
-/// All of them. Add your own to a copy.
+/// All of them, with the rules by which they find fault. Add your own to a copy.
 Registry standard_chips();
 
 }  // namespace prewire

@@ -1,0 +1,215 @@
+#include "partner/line_rules.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace prewire::partner {
+
+namespace {
+
+constexpr Picoseconds kMillisecond = 1'000'000'000;
+constexpr Picoseconds kBounce = 20 * kMillisecond;      // common practice: contacts are at rest after 5 to 20 ms
+constexpr Picoseconds kMasked = 20 * kMillisecond;      // longer than any handler should hold others up
+constexpr Picoseconds kHandshake = 200 * kMillisecond;  // slow printers of the time answer within 100 ms
+constexpr int kEdges = 3;
+constexpr int kPolls = 16;
+
+// Condition codes.
+constexpr unsigned kI = 0x10, kF = 0x40, kN = 0x08;
+
+}  // namespace
+
+LineRules::LineRules(Scene& scene) : scene_(scene) {
+  const Machine& machine = scene.machine;
+  const std::vector<ChipView> chips = machine.chips();
+  const ChipType& cpu = *machine.processor().type;
+  for (const NetView& view : machine.nets()) {
+    Net net{.name = view.name};
+    bool moves = false;
+    for (const NetView::Pin& pin : view.pins) {
+      if (pin.chip < 0) {
+        const std::string_view name = cpu.pins[static_cast<std::size_t>(pin.pin)].name;
+        net.roles |= name == "IRQ" ? kIrqLine : name == "FIRQ" ? kFirqLine : name == "NMI" ? kNmiLine : 0U;
+        continue;
+      }
+      const ChipView& chip = chips[static_cast<std::size_t>(pin.chip)];
+      const PinKind kind = chip.type->pins[static_cast<std::size_t>(pin.pin)].kind;
+      const bool contact = chip.type->looks == Looks::contact;
+      const bool source = kind == PinKind::passive && !chip.type->input.empty();
+      moves = moves || contact || source || kind == PinKind::output || kind == PinKind::three_state ||
+              kind == PinKind::open_drain;
+      if (contact && !view.rail) net.roles |= kContact;
+      net.chips.emplace_back(chip.name);
+    }
+    moves = moves && !view.rail;
+    if (net.roles & kIrqLine) irq_moves_ = moves;
+    if (net.roles & kFirqLine) firq_moves_ = moves;
+    if (net.roles & kNmiLine) nmi_moves_ = moves;
+    if (net.roles == 0) continue;
+    if (net.roles & ~unsigned{kContact}) follow(net, view.state.level, stamp_of(machine.now()));
+    nets_.push_back(std::move(net));
+  }
+}
+
+void LineRules::follow(Net& net, Level level, Stamp when) {
+  if ((net.roles & kIrqLine) == 0) return;
+  Requests& requests = scene_.requests;
+  const bool low = level == Level::low;
+  if (low && !requests.irq_low) requests.irq_since = cycle_of(when);
+  if (!low) requests.irq_rose = true;
+  requests.irq_low = low;
+}
+
+void LineRules::on_net(std::string_view name, const NetState& state, Stamp when) {
+  for (Net& net : nets_) {
+    // Names of nets stay where they are while a machine lives.
+    if (net.name.data() != name.data()) continue;
+    follow(net, state.level, when);
+    if ((net.roles & kNmiLine) && state.level == Level::low && scene_.mc6809 && !scene_.stack_set) {
+      scene_.say("nmi-not-armed", 0, [&] {
+        return std::pair(
+            std::string("NMI has fallen, but the MC6809 takes no notice of it before the program has loaded S"),
+            "begin the program with LDS");
+      });
+    }
+    if (net.roles & kContact) {
+      if (net.last < 0 || when - net.last > scene_.machine.timebase().stamps(kBounce)) {
+        net.burst = when;
+        net.changes = net.flags = 0;
+      }
+      net.last = when;
+      ++net.changes;
+    }
+    return;
+  }
+}
+
+void LineRules::on_event(std::string_view chip, std::string_view event, std::int64_t value, Stamp when, const Op* op,
+                         std::uint16_t pc) {
+  const auto same = [&](const auto& each) { return each.line == value && each.chip == chip; };
+  if (event == "flag") {
+    if (std::none_of(flags_.begin(), flags_.end(), same)) flags_.push_back({std::string(chip), value});
+    for (Net& net : nets_) {
+      if (!(net.roles & kContact) || net.last != when) continue;
+      if (std::find(net.chips.begin(), net.chips.end(), chip) == net.chips.end()) continue;
+      if (++net.flags < kEdges) continue;
+      scene_.say("bounce-counted", static_cast<std::uint64_t>(&net - nets_.data()), [&] {
+        return std::pair(
+            fmt::format("one move of a contact on net {} has set a flag of {} {} times within {}: contacts "
+                        "bounce, and the program is told of each edge",
+                        net.name, chip, net.flags, scene_.decimal_time((when - net.burst) / 4 + 1)),
+            "after the first edge wait 10 to 20 ms, look whether the contact is still closed, and only then "
+            "clear the flag");
+      });
+    }
+  } else if (event == "flag-cleared") {
+    std::erase_if(flags_, same);
+    if (op == nullptr || !op->has(kModify)) return;
+    scene_.say("rmw-clears-flag", pc, [&] {
+      return std::pair(
+          fmt::format("the instruction at {} reads the port of {} before it writes it back, and the read has "
+                      "cleared an interrupt flag",
+                      scene_.at(pc), chip),
+          "CLR, INC, COM and their like read first; to write only, load an accumulator and store it");
+    });
+  } else if (event == "strobe") {
+    if (std::none_of(strobes_.begin(), strobes_.end(), same)) strobes_.push_back({std::string(chip), value, when});
+  } else if (event == "strobe-end") {
+    std::erase_if(strobes_, same);
+  }
+}
+
+void LineRules::sign_tested(const Step& step, const Step& before) {
+  if ((scene_.cc(step.cpu) & kN) == 0) return;
+  bool wrapped = false;
+  const auto address = scene_.effective(before, wrapped);
+  if (!address || !scene_.is(*address, kDevice)) return;
+  const std::vector<std::string> names = scene_.machine.answering(*address);
+  for (Flag& flag : flags_) {
+    if (names.empty() || flag.chip != names[0] || ++flag.polls < kPolls) continue;
+    flag.polls = 0;
+    scene_.say("flag-never-cleared", *address, [&] {
+      return std::pair(
+          fmt::format("the program has seen bit 7 at ${:04X} set {} times, and no read of {} has cleared it: "
+                      "it takes one event for many",
+                      *address, kPolls, flag.chip),
+          "read the chip's data register after each flag: reading the control register clears nothing");
+    });
+    return;
+  }
+}
+
+bool LineRules::may_interrupt(unsigned cc) const {
+  return nmi_moves_ || (irq_moves_ && !(cc & kI)) || (scene_.mc6809 && firq_moves_ && !(cc & kF));
+}
+
+void LineRules::wait(const Step& step) {
+  unsigned cc = scene_.cc(step.cpu);
+  if (scene_.mc6809) cc &= scene_.peek(step.operand);
+  if (may_interrupt(cc)) return;
+  // Without any source an intended end of the program looks like this.
+  if (!irq_moves_ && !firq_moves_) return;
+  scene_.say("wait-masked", step.pc, [&] {
+    return std::pair(
+        fmt::format("the processor waits at {} with its interrupts masked: only RESET can wake it", scene_.at(step.pc)),
+        scene_.mc6809 ? "clear the mask in CWAI: #$EF for IRQ, #$BF for FIRQ, #$AF for both"
+                      : "clear I with CLI before WAI");
+  });
+}
+
+void LineRules::look(const Cpu& cpu, Cycle now, bool in_handler) {
+  const Requests& requests = scene_.requests;
+  if (requests.irq_low && !in_handler && (scene_.cc(cpu) & kI) && now - requests.irq_since >= cycles(kMasked)) {
+    scene_.say("irq-masked", 0, [&] {
+      return std::pair(fmt::format("IRQ has been low for {}, but I is 1: the processor does not look at it",
+                                   scene_.decimal_time(now - requests.irq_since)),
+                       scene_.mc6809 ? "clear I with ANDCC #$EF once everything is set up"
+                                     : "clear I with CLI once everything is set up");
+    });
+  }
+  for (Strobe& strobe : strobes_) {
+    if (strobe.told || now - cycle_of(strobe.since) < cycles(kHandshake)) continue;
+    strobe.told = true;
+    const std::vector<ChipView> chips = scene_.machine.chips();
+    const auto chip =
+        std::find_if(chips.begin(), chips.end(), [&](const auto& each) { return each.name == strobe.chip; });
+    const auto number = static_cast<std::uint64_t>(chip - chips.begin());
+    scene_.say("handshake-open", number << 8 | static_cast<std::uint64_t>(strobe.line), [&] {
+      return std::pair(fmt::format("{} has held its strobe low for {}: the other side has not answered", strobe.chip,
+                                   scene_.decimal_time(now - cycle_of(strobe.since))),
+                       "look for the edge of the answer, its direction, and the wire that brings it");
+    });
+  }
+}
+
+void LineRules::conclude(bool executed) {
+  const Machine& machine = scene_.machine;
+  if (executed || machine.now() < cycles(kMasked)) return;
+  if (machine.cpu().state() == CpuState::reset) {
+    scene_.say("reset-held", 0, [&] {
+      return std::pair(std::string("RESET is low all the time: the processor has executed nothing"),
+                       "let a resistor hold the line high; something on it pulls it low");
+    });
+  } else if (machine.cpu().state() == CpuState::halted) {
+    scene_.say("halt-held", 0, [&] {
+      return std::pair(std::string("HALT is low all the time: the processor has executed nothing"),
+                       "tie HALT to +5V if nothing shall stop the processor");
+    });
+  }
+}
+
+void LineRules::forget() {
+  flags_.clear();
+  strobes_.clear();
+  scene_.requests = {};
+  const std::vector<NetView> views = scene_.machine.nets();
+  for (Net& net : nets_) {
+    net.last = -1;
+    for (const NetView& view : views) {
+      if (view.name.data() == net.name.data()) follow(net, view.state.level, stamp_of(scene_.machine.now()));
+    }
+  }
+}
+
+}  // namespace prewire::partner

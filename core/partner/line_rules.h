@@ -1,0 +1,65 @@
+// Rules about request lines, contacts and the flags of chips, as nets and events tell of them.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "partner/scene.h"
+
+namespace prewire::partner {
+
+class LineRules {
+ public:
+  explicit LineRules(Scene& scene);
+
+  void on_net(std::string_view net, const NetState& state, Stamp when);
+  /// `op` is that of the instruction under way, or null.
+  void on_event(std::string_view chip, std::string_view event, std::int64_t value, Stamp when, const Op* op,
+                std::uint16_t pc);
+  /// BPL or BMI has the sign of a byte that `before` has read from a chip.
+  void sign_tested(const Step& step, const Step& before);
+  bool flag_pending() const { return !flags_.empty(); }
+  /// WAI or CWAI.
+  void wait(const Step& step);
+  /// Looks at what takes time, now and then. `in_handler`: an interrupt is being served.
+  void look(const Cpu& cpu, Cycle now, bool in_handler);
+  void conclude(bool executed);
+  void forget();
+
+  /// Whether an interrupt could come, with these condition codes.
+  bool may_interrupt(unsigned cc) const;
+
+ private:
+  enum Role : unsigned { kIrqLine = 1, kFirqLine = 2, kNmiLine = 4, kContact = 8 };
+  struct Net {
+    std::string_view name;  // as observers get it, by the address of its text
+    unsigned roles = 0;
+    std::vector<std::string> chips{};  // on it
+    Stamp burst = 0, last = -1;        // of changes that follow each other as those of a bouncing contact do
+    int changes = 0, flags = 0;
+  };
+  struct Flag {
+    std::string chip;
+    std::int64_t line;
+    int polls = 0;  // reads that have shown it to the program
+  };
+  struct Strobe {
+    std::string chip;
+    std::int64_t line;
+    Stamp since;
+    bool told = false;
+  };
+
+  void follow(Net& net, Level level, Stamp when);
+  Cycle cycles(Picoseconds span) const { return scene_.machine.timebase().cycles(span); }
+
+  Scene& scene_;
+  std::vector<Net> nets_;
+  std::vector<Flag> flags_;
+  std::vector<Strobe> strobes_;
+  bool irq_moves_ = false, firq_moves_ = false, nmi_moves_ = false;  // something on the net could pull it
+};
+
+}  // namespace prewire::partner

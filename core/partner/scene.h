@@ -1,0 +1,110 @@
+// What the partner's rules share: who answers where, what the source says, what has been executed, and how to speak.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "partner/op.h"
+#include "prewire/machine.h"
+#include "prewire/partner.h"
+
+namespace prewire::partner {
+
+/// Who answers at an address.
+enum Place : std::uint8_t { kRam = 1, kRom = 2, kDevice = 4, kMirrored = 8 };
+
+/// What the source makes of a byte.
+enum class Text : std::uint8_t { none, start, inside, data };
+
+/// An instruction that is about to be executed.
+struct Step {
+  const Cpu& cpu;
+  const Op& op;
+  std::uint16_t pc;
+  std::uint16_t operand;  ///< address of what follows the opcode
+  int opcode;             ///< without its page
+  Cycle cycle;
+};
+
+/// The processor's IRQ, as its net is.
+struct Requests {
+  bool irq_low = false;
+  bool irq_rose = true;  ///< since the last time it was answered
+  Cycle irq_since = 0;   ///< when it last fell
+};
+
+class Scene {
+ public:
+  explicit Scene(Machine& machine);
+
+  Machine& machine;
+  const bool mc6809;
+  Requests requests;
+  bool stack_set = true;   ///< S has been loaded since reset, or nobody knows
+  bool saw_reset = false;  ///< so everything since has been seen
+
+  // Registers by name; 0 for one that the processor has not.
+  std::uint16_t a(const Cpu& cpu) const { return cpu.get(a_); }
+  std::uint16_t s(const Cpu& cpu) const { return cpu.get(s_); }
+  std::uint16_t cc(const Cpu& cpu) const { return cpu.get(cc_); }
+  /// All but PC, S and CC.
+  std::vector<std::uint16_t> working(const Cpu& cpu) const;
+
+  std::uint8_t peek(std::uint32_t address) const { return machine.peek(static_cast<std::uint16_t>(address)); }
+  std::uint16_t peek16(std::uint32_t address) const {
+    return static_cast<std::uint16_t>(peek(address) << 8 | peek(address + 1));
+  }
+
+  bool is(std::uint16_t address, unsigned places) const { return (places_[address] & places) != 0; }
+  Text text(std::uint16_t address) const { return texts_[address]; }
+  /// The piece of data with a name that the byte belongs to; 0 for none.
+  std::uint16_t item(std::uint16_t address) const { return items_[address]; }
+  std::string item_name(std::uint16_t item) const;
+  /// The address in its chip's own window.
+  std::uint16_t home(std::uint16_t address) const;
+
+  /// Bytes that have been executed: `kStart` with the opcode, or `kInside` an instruction.
+  static constexpr std::uint16_t kStart = 0x100, kInside = 0x200;
+  std::array<std::uint16_t, 65536> marks{};
+  /// Whether something makes an instruction at this address likely.
+  bool known_code(std::uint16_t address) const;
+
+  /// Where the instruction looks for its operand in memory. `wrapped`: a short offset has led past an end of memory.
+  std::optional<std::uint16_t> effective(const Step& step, bool& wrapped) const;
+
+  /// "$F810", with source line or label where there is one: "$F810 (gauge.asm:42)".
+  std::string at(std::uint16_t address) const;
+  std::string decimal_time(Cycle cycles) const;  ///< "1.25 ms"
+
+  /// `texts` returns a pair of message and hint; only called the first time.
+  template <class Texts>
+  void say(std::string_view id, std::uint64_t subject, Texts&& texts) {
+    if (machine.found(id, subject)) return machine.report(id, Weight::hint, subject, "", "");
+    const std::pair<std::string, std::string> said = texts();
+    machine.report(id, weight_of(id), subject, said.first, said.second);
+  }
+
+ private:
+  static Weight weight_of(std::string_view id);
+  void learn_places();
+  void learn_texts();
+  std::uint16_t indexed(const Step& step, bool& wrapped) const;
+
+  std::array<std::uint8_t, 65536> places_{};
+  std::array<Text, 65536> texts_{};
+  std::array<std::uint16_t, 65536> items_{};
+  std::vector<std::string> item_names_{""};
+  struct Window {
+    std::uint16_t first, last, mirror_first, mirror_last;
+    std::uint32_t size;
+  };
+  std::vector<Window> mirrors_;
+  std::size_t a_ = 0, b_ = 0, x_ = 0, y_ = 0, u_ = 0, s_ = 0, dp_ = 0, cc_ = 0;
+};
+
+}  // namespace prewire::partner

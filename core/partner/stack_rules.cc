@@ -1,0 +1,303 @@
+#include "partner/stack_rules.h"
+
+#include <fmt/format.h>
+
+#include <bit>
+#include <cstdlib>
+
+namespace prewire::partner {
+
+namespace {
+
+constexpr std::size_t kDeepest = 1000;  // frames to keep; a recursion that runs away has its findings before
+constexpr unsigned kStorm = 16;
+constexpr std::uint16_t kReset = 0xFFFE, kNmi = 0xFFFC, kIrq = 0xFFF8, kFirq = 0xFFF6;
+
+std::string_view vector_name(std::uint16_t vector) {
+  switch (vector) {
+    case kReset: return "RESET";
+    case kNmi: return "NMI";
+    case 0xFFFA: return "SWI";
+    case kIrq: return "IRQ";
+    case kFirq: return "FIRQ";
+    case 0xFFF4: return "SWI2";
+    case 0xFFF2: return "SWI3";
+    default: return "an interrupt";
+  }
+}
+
+std::uint16_t vector_of(Entry entry) {
+  switch (entry) {
+    case Entry::reset: return kReset;
+    case Entry::nmi: return kNmi;
+    case Entry::irq: return kIrq;
+    case Entry::firq: return kFirq;
+  }
+  return kReset;
+}
+
+/// Bytes that a postbyte of PSHS or PULS moves.
+unsigned moved(std::uint8_t postbyte) {
+  return static_cast<unsigned>(std::popcount(postbyte)) + static_cast<unsigned>(std::popcount(postbyte & 0xF0U));
+}
+
+}  // namespace
+
+std::string StackRules::name_of(const Frame& frame) const {
+  if (frame.kind == Kind::call) return fmt::format("the call at {}", scene_->at(frame.from));
+  if (frame.kind == Kind::swi) return fmt::format("the SWI at {}", scene_->at(frame.from));
+  return fmt::format("the {} that came at {}", vector_name(frame.vector), scene_->at(frame.from));
+}
+
+unsigned StackRules::pushed_by(const Step& step) const {
+  if (step.op.has(kCall)) return 2;
+  if (step.op.has(kPush)) return scene_->mc6809 ? moved(scene_->peek(step.operand)) : 1;
+  return scene_->mc6809 ? 12 : 7;  // SWI, WAI, CWAI
+}
+
+void StackRules::move(const Step& step) {
+  const Op& op = step.op;
+  if (op.has(kSetsStack)) {
+    // TFR and EXG have their registers in a postbyte; S is 4.
+    const bool pair = op.mode == Mode::pair;
+    const std::uint8_t post = pair ? scene_->peek(step.operand) : 0;
+    const bool exchanged = pair && step.opcode == 0x1E && (post >> 4) == 4;
+    if (pair && (post & 0x0F) != 4 && !exchanged) return;
+    scene_->stack_set = true;
+    home_known_ = false;
+    return;
+  }
+  if (op.has(kRts)) return give_back(step, false, scene_->s(step.cpu));
+  if (op.has(kRti)) return give_back(step, true, scene_->s(step.cpu));
+  if (op.has(kPull)) {
+    const std::uint8_t post = scene_->peek(step.operand);
+    if (post & 0x80) give_back(step, false, static_cast<std::uint16_t>(scene_->s(step.cpu) + moved(post & 0x7F)));
+    return;
+  }
+  push(step, pushed_by(step));
+  if (op.has(kCall)) pending_ = Kind::call;
+  if (op.has(kSwi)) pending_ = Kind::swi;
+  from_ = step.pc;
+}
+
+void StackRules::push(const Step& step, unsigned bytes) {
+  if (!scene_->stack_set) {
+    scene_->say("stack-never-set", 0, [&] {
+      return std::pair(fmt::format("the instruction at {} uses the stack, but nothing has loaded S since reset: it is "
+                                   "${:04X} by chance, and "
+                                   "on the bench it will be another",
+                                   scene_->at(step.pc), scene_->s(step.cpu)),
+                       "begin the program with LDS and the highest address of the RAM that the stack may use");
+    });
+    return;  // where a stack by chance leads to is of no interest
+  }
+  check_room(step.cpu, step.pc, bytes);
+}
+
+/// The bytes that are about to be pushed: the MC6800 stores, then counts down; the MC6809 counts down, then stores.
+void StackRules::check_room(const Cpu& cpu, std::uint16_t pc, unsigned bytes) {
+  const std::uint16_t s = scene_->s(cpu);
+  if (!home_known_ && scene_->stack_set) {
+    home_ = scene_->item(static_cast<std::uint16_t>(scene_->mc6809 ? s - 1 : s));
+    home_known_ = true;
+  }
+  for (unsigned i = 0; i < bytes; ++i) {
+    const auto address = static_cast<std::uint16_t>(s - i - (scene_->mc6809 ? 1 : 0));
+    if (!scene_->is(address, kRam)) {
+      scene_->say("stack-outside-ram", address >> 8, [&] {
+        return std::pair(fmt::format("the instruction at {} pushes a byte to ${:04X}, where no RAM answers: what comes "
+                                     "back at the return is "
+                                     "not what was saved",
+                                     scene_->at(pc), address),
+                         "load S with the last address of a RAM and see that pushes and pulls balance");
+      });
+      return;
+    }
+    stores_->wrote(address);
+    if (scene_->marks[address] != 0 || scene_->text(address) == Text::start || scene_->text(address) == Text::inside) {
+      scene_->say("stack-into-program", 0, [&] {
+        return std::pair(
+            fmt::format("the instruction at {} pushes a byte to ${:04X}, over an instruction of the program",
+                        scene_->at(pc), address),
+            "the stack has grown too far: start it elsewhere, or look for pushes without pulls");
+      });
+      scene_->marks[address] = 0;
+    }
+    const std::uint16_t item = scene_->item(address);
+    if (item == 0 || item == home_ || !home_known_) continue;
+    scene_->say("stack-into-data", item, [&] {
+      return std::pair(
+          fmt::format(
+              "the instruction at {} pushes a byte to ${:04X}, over {}: the stack has grown into the program's data",
+              scene_->at(pc), address, scene_->item_name(item)),
+          "give the stack more room, or look for pushes without pulls");
+    });
+  }
+}
+
+void StackRules::enter(const Cpu& cpu, Entry entry, bool waited, std::uint16_t pc) {
+  pending_ = Kind::interrupt;
+  entry_ = entry;
+  waited_ = waited;
+  before_ = scene_->s(cpu);
+  from_ = pc;
+}
+
+void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
+  Frame frame{scene_->s(cpu), pending_, from_, 0, {}};
+  const Kind kind = pending_;
+  pending_ = Kind::none;
+  if (kind == Kind::interrupt) {
+    frame.vector = vector_of(entry_);
+    if (entry_ == Entry::reset) {
+      frames_.clear();
+      scene_->saw_reset = true;
+      scene_->stack_set = false;
+      storm_ = 0;
+      check_vector(frame.vector, pc);
+      return;
+    }
+    // A fast interrupt saves no working registers, unless CWAI has saved all of them.
+    if (entry_ == Entry::firq && !waited_) frame.working = scene_->working(cpu);
+    if (!scene_->stack_set && !waited_) {
+      scene_->say("interrupt-without-stack", 0, [&] {
+        return std::pair(fmt::format("{} came before anything had loaded S: the registers went to ${:04X}, by chance",
+                                     vector_name(frame.vector), before_),
+                         scene_->mc6809 ? "load S first of all; clear the masks afterwards"
+                                        : "load S before CLI, and before a chip may pull NMI");
+      });
+    }
+    if (frame.vector == kIrq) {
+      storm_ = scene_->requests.irq_rose ? 1 : storm_ + 1;
+      scene_->requests.irq_rose = false;
+      if (storm_ == kStorm) {
+        scene_->say("irq-storm", 0, [&] {
+          return std::pair(
+              fmt::format("the handler at {} has been left {} times with IRQ still low: each time it is "
+                          "entered again, and the program gets nowhere",
+                          scene_->at(pc), kStorm - 1),
+              "let the handler clear the flag that asks: a PIA's by a read of its port, not of its control "
+              "register; look at every chip on the line");
+        });
+      }
+    }
+    if (frame.vector == kNmi) {
+      unsigned nested = 1;
+      for (const Frame& other : frames_) nested += other.kind == Kind::interrupt && other.vector == kNmi ? 1U : 0U;
+      if (nested == 3) {
+        scene_->say("nmi-nested", 0, [&] {
+          return std::pair(
+              fmt::format("NMI came again before its handler at {} was through, {} deep: nothing can mask it, "
+                          "and the stack grows each time",
+                          scene_->at(pc), nested),
+              "make the handler shorter than the time between two edges, or the edges rarer; a switch on "
+              "NMI bounces");
+        });
+      }
+    }
+    check_vector(frame.vector, pc);
+  }
+  if (kind == Kind::swi) {
+    for (const std::uint16_t vector : {std::uint16_t{0xFFFA}, std::uint16_t{0xFFF4}, std::uint16_t{0xFFF2}}) {
+      if (scene_->peek16(vector) != pc) continue;
+      check_vector(vector, pc);
+      break;
+    }
+  }
+  if (frames_.size() == kDeepest) frames_.erase(frames_.begin(), frames_.begin() + kDeepest / 2);
+  frames_.push_back(std::move(frame));
+}
+
+bool StackRules::in_handler() const {
+  for (const Frame& frame : frames_) {
+    if (frame.kind != Kind::call) return true;
+  }
+  return false;
+}
+
+void StackRules::check_vector(std::uint16_t vector, std::uint16_t pc) {
+  if (scene_->known_code(pc)) return;
+  scene_->say("vector-not-code", vector, [&] {
+    const auto swapped = static_cast<std::uint16_t>(pc >> 8 | pc << 8);
+    const bool blank = !scene_->machine.use(vector).loaded;
+    std::string hint = blank ? fmt::format("fill the vector: ORG ${:04X}, FDB and the label of the handler", vector)
+                             : std::string("correct the vector: the address of the handler, high byte first");
+    if (!blank && scene_->known_code(swapped)) {
+      hint = fmt::format("${:04X} holds program code: are the two bytes swapped? The high byte comes first", swapped);
+    }
+    return std::pair(fmt::format("the vector of {} at ${:04X} {} ${:04X}, where no instruction of the program starts",
+                                 vector_name(vector), vector, blank ? "was never filled and leads to" : "leads to", pc),
+                     hint);
+  });
+}
+
+/// RTS, RTI or PULS takes the frame that begins above `s`.
+void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
+  Frame dropped{};
+  bool any_dropped = false;
+  while (!frames_.empty() && frames_.back().s < s) {
+    dropped = std::move(frames_.back());
+    any_dropped = true;
+    frames_.pop_back();
+  }
+  if (frames_.empty() || frames_.back().s != s) return unmatched(step, rti, s, any_dropped ? &dropped : nullptr);
+  const Frame frame = std::move(frames_.back());
+  frames_.pop_back();
+  if (rti && frame.kind == Kind::call) {
+    scene_->say("rti-in-subroutine", step.pc, [&] {
+      return std::pair(
+          fmt::format("RTI at {} ends a subroutine: {} stacked a return address only, and RTI takes registers "
+                      "and an address from it",
+                      scene_->at(step.pc), name_of(frame)),
+          "end a subroutine with RTS");
+    });
+  } else if (!rti && frame.kind != Kind::call && !step.op.has(kPull)) {
+    scene_->say("rts-in-handler", step.pc, [&] {
+      return std::pair(
+          fmt::format("RTS at {} ends an interrupt handler: {} stacked the registers, and RTS takes two of "
+                      "them for an address",
+                      scene_->at(step.pc), name_of(frame)),
+          "end an interrupt handler with RTI");
+    });
+  } else if (rti && !frame.working.empty() && frame.working != scene_->working(step.cpu)) {
+    scene_->say("firq-clobbers", step.pc, [&] {
+      return std::pair(
+          fmt::format("the FIRQ handler that ends at {} has changed registers: FIRQ saves CC and PC only, so "
+                      "the program goes on at {} with wrong values",
+                      scene_->at(step.pc), scene_->at(frame.from)),
+          "push what the handler uses with PSHS and pull it before RTI");
+    });
+  }
+}
+
+void StackRules::unmatched(const Step& step, bool rti, std::uint16_t s, const Frame* dropped) {
+  // A program may put an address or a whole frame on the stack and return to it: common practice for jump tables.
+  std::uint16_t at = static_cast<std::uint16_t>(s + (scene_->mc6809 ? 0 : 1));
+  if (rti) at = static_cast<std::uint16_t>(at + (scene_->mc6809 ? (scene_->peek(at) & 0x80 ? 10 : 1) : 5));
+  const std::uint16_t target = scene_->peek16(at);
+  const Frame* frame = dropped != nullptr ? dropped : frames_.empty() ? nullptr : &frames_.back();
+  const int off = frame == nullptr ? 0 : static_cast<int>(frame->s) - s;
+  if (scene_->known_code(target) && off % 2 == 0) return;
+  if (frame == nullptr) {
+    if (!scene_->saw_reset) return;
+    scene_->say("return-without-call", step.pc, [&] {
+      return std::pair(
+          fmt::format("{} at {} returns to ${:04X}, but no {} is open: it takes two bytes that nobody put there",
+                      rti ? "RTI" : "RTS", scene_->at(step.pc), target, rti ? "interrupt" : "call"),
+          "the program has run into the subroutine from above: end what stands before it with a branch");
+    });
+    return;
+  }
+  scene_->say("stack-unbalanced", step.pc, [&] {
+    const int bytes = std::abs(off);
+    return std::pair(
+        fmt::format("the return at {} finds S at ${:04X}, but {} left it at ${:04X}: {} byte{} too {}, so it "
+                    "goes to ${:04X}",
+                    scene_->at(step.pc), s, name_of(*frame), frame->s, bytes, bytes == 1 ? "" : "s",
+                    off > 0 ? "many on the stack" : "few on the stack", target),
+        off > 0 ? "pull as often as you push, on every way through the subroutine"
+                : "something pulls, or counts S up, once too often");
+  });
+}
+
+}  // namespace prewire::partner

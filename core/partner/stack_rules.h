@@ -1,0 +1,58 @@
+// Rules about S, calls, returns and interrupt entries.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "partner/scene.h"
+#include "partner/store_rules.h"
+
+namespace prewire::partner {
+
+class StackRules {
+ public:
+  StackRules(Scene& scene, StoreRules& stores) : scene_(&scene), stores_(&stores) {}
+
+  /// An instruction with one of the traits `kMoves`.
+  void move(const Step& step);
+  /// An interrupt or reset entry begins; `waited`: the processor was in WAI or CWAI.
+  void enter(const Cpu& cpu, Entry entry, bool waited, std::uint16_t pc);
+  /// The first instruction after a call or an entry is about to run.
+  bool arriving() const { return pending_ != Kind::none; }
+  void arrive(const Cpu& cpu, std::uint16_t pc);
+  /// Whether an interrupt handler is running, as far as the stack tells.
+  bool in_handler() const;
+
+ private:
+  enum class Kind : std::uint8_t { none, call, swi, interrupt };
+  struct Frame {
+    std::uint16_t s;
+    Kind kind;
+    std::uint16_t from;                  ///< the call, or where the program was interrupted
+    std::uint16_t vector;                ///< of an interrupt
+    std::vector<std::uint16_t> working;  ///< registers that a fast interrupt does not save
+  };
+
+  void push(const Step& step, unsigned bytes);
+  void check_room(const Cpu& cpu, std::uint16_t pc, unsigned bytes);
+  void give_back(const Step& step, bool rti, std::uint16_t s);
+  void unmatched(const Step& step, bool rti, std::uint16_t s, const Frame* dropped);
+  void check_vector(std::uint16_t vector, std::uint16_t pc);
+  unsigned pushed_by(const Step& step) const;
+  std::string name_of(const Frame& frame) const;
+
+  Scene* scene_;
+  StoreRules* stores_;
+  std::vector<Frame> frames_;  // the latest last
+  Kind pending_ = Kind::none;
+  Entry entry_ = Entry::reset;
+  bool waited_ = false;
+  std::uint16_t from_ = 0;
+  std::uint16_t before_ = 0;  // S before the entry
+  std::uint16_t home_ = 0;    // the named data in which S started
+  bool home_known_ = false;
+  unsigned storm_ = 0;  // entries for IRQ since it was last high
+};
+
+}  // namespace prewire::partner

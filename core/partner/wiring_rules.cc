@@ -1,0 +1,89 @@
+#include "partner/wiring_rules.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+
+namespace prewire::partner {
+
+namespace {
+
+// Common practice: small LEDs and segments take 20 mA, and outputs of the family less.
+constexpr std::int64_t kMostMicroamps = 20'000;
+constexpr std::int64_t kSupply = 5'000'000;
+
+bool has(const ChipType& type, std::string_view parameter) {
+  return std::any_of(type.parameters.begin(), type.parameters.end(),
+                     [&](const ParameterSpec& each) { return each.name == parameter; });
+}
+
+/// What an LED keeps for itself; of an unknown colour the most, so that nobody is blamed in vain.
+std::int64_t forward(const ChipView& lamp) {
+  const Parameters& parameters = *lamp.parameters;
+  if (has(*lamp.type, "forward") && parameters.given("forward")) return parameters["forward"];
+  const bool plain = !has(*lamp.type, "color") || !parameters.given("color") || parameters["color"] == 0;
+  return plain ? 1'800'000 : 3'000'000;
+}
+
+class Board {
+ public:
+  explicit Board(const Machine& machine) : chips(machine.chips()), nets_(machine.nets()) {
+    for (std::size_t net = 0; net < nets_.size(); ++net) {
+      for (const NetView::Pin& pin : nets_[net].pins) net_of_[{pin.chip, pin.pin}] = net;
+    }
+  }
+
+  /// The resistance of the one resistor that the pin is wired to and nothing else is; 0 if it is not like that.
+  std::int64_t series(int chip, int pin) const {
+    const auto net = net_of_.find({chip, pin});
+    if (net == net_of_.end()) return 0;
+    const NetView& view = nets_[net->second];
+    if (view.rail || view.pins.size() != 2) return 0;
+    const NetView::Pin other = view.pins[view.pins[0].chip == chip && view.pins[0].pin == pin ? 1 : 0];
+    if (other.chip < 0) return 0;
+    const ChipView& part = chips[static_cast<std::size_t>(other.chip)];
+    if (part.type->links.size() != 1 || !has(*part.type, "ohms") || part.type->pins.size() != 2) return 0;
+    return (*part.parameters)["ohms"];
+  }
+
+  const std::vector<ChipView> chips;
+
+ private:
+  std::vector<NetView> nets_;
+  std::map<std::pair<int, int>, std::size_t> net_of_;
+};
+
+}  // namespace
+
+void look_at_wiring(Scene& scene) {
+  const Board board(scene.machine);
+  for (std::size_t i = 0; i < board.chips.size(); ++i) {
+    const ChipView& lamp = board.chips[i];
+    if (lamp.type->looks != Looks::led && lamp.type->looks != Looks::digit) continue;
+    const auto chip = static_cast<int>(i);
+    const auto pins = static_cast<int>(lamp.type->pins.size());
+    // The resistors on both sides of an LED add up; each segment of a digit has its own.
+    std::int64_t ohms = 0;
+    for (int pin = 0; pin < pins; ++pin) {
+      const std::int64_t own = board.series(chip, pin);
+      if (lamp.type->looks == Looks::led) {
+        ohms += own;
+      } else if (own > 0 && lamp.type->pins[static_cast<std::size_t>(pin)].name != "COM") {
+        ohms = ohms == 0 ? own : std::min(ohms, own);
+      }
+    }
+    if (ohms <= 0) continue;
+    const std::int64_t microamps = (kSupply - forward(lamp)) / ohms;
+    if (microamps <= kMostMicroamps) continue;
+    scene.say("led-current", i, [&] {
+      return std::pair(
+          fmt::format("{} Ohm let some {} mA through {} at 5 V: more than the 20 mA that LEDs take, and more "
+                      "than a port gives",
+                      ohms, microamps / 1000, lamp.name),
+          "take 270 to 330 Ohm for a red LED at 5 V");
+    });
+  }
+}
+
+}  // namespace prewire::partner

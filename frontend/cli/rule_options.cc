@@ -1,0 +1,53 @@
+#include "rule_options.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <optional>
+
+#include "prewire/chips.h"
+#include "trouble.h"
+
+namespace prewire::cli {
+
+std::vector<Rule> all_rules() {
+  std::vector<Rule> all(rules().begin(), rules().end());
+  // Where they belong among the machine's: with those that see chips.
+  const auto at = std::find_if(all.begin(), all.end(), [](const Rule& rule) { return rule.sees == Sight::chip; });
+  const Registry chips = standard_chips();
+  all.insert(at, chips.rules().begin(), chips.rules().end());
+  return all;
+}
+
+RuleWeights parse_rules(const std::vector<std::string>& texts) {
+  RuleWeights weights;
+  const std::vector<Rule> known = all_rules();
+  for (const std::string& text : texts) {
+    const auto equals = text.find('=');
+    if (equals == std::string::npos || equals == 0) {
+      throw Trouble(Exit::usage, "--rule cannot be set to that", "a rule and its weight, such as irq-storm=stop", text,
+                    "`prewire rules` lists them");
+    }
+    const std::string id = text.substr(0, equals), word = text.substr(equals + 1);
+    std::vector<std::string> ids;
+    for (const Rule& rule : known) ids.emplace_back(rule.id);
+    if (std::find(ids.begin(), ids.end(), id) == ids.end()) {
+      throw Trouble(Exit::usage, "there is no such rule", "a rule that `prewire rules` lists", id,
+                    meant(id, ids, "`prewire rules` lists them"));
+    }
+    std::optional<Weight> weight;
+    for (const Weight each : {Weight::hint, Weight::warn, Weight::stop}) {
+      if (word == to_string(each)) weight = each;
+    }
+    if (!weight && word != "off") {
+      throw Trouble(Exit::usage, fmt::format("--rule cannot give {} that weight", id), "off, hint, warn or stop", word,
+                    meant(word, {"off", "hint", "warn", "stop"}));
+    }
+    if (!weights.emplace(id, weight).second) {
+      throw Trouble(Exit::usage, fmt::format("--rule gives {} two weights", id), "each rule once", text);
+    }
+  }
+  return weights;
+}
+
+}  // namespace prewire::cli
