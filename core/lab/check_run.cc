@@ -7,12 +7,14 @@
 #include <utility>
 
 #include "bus/mix.h"
+#include "lab/judging.h"
 #include "lab/meters.h"
 #include "lab/plan.h"
 #include "lab/rewire.h"
 #include "machine/description.h"
 #include "machine/impl.h"
 #include "machine/values.h"
+#include "prewire/partner.h"
 
 namespace prewire {
 
@@ -23,6 +25,7 @@ using Course = StateTracker::Mode;
 
 constexpr std::size_t kWay = 8;
 constexpr std::size_t kMostInputs = 12'000;
+constexpr std::string_view kUndefined = "undefined-opcode";
 constexpr Picoseconds kUsualLength = 1'000'000'000'000;
 
 /// The first cycle that begins at `stamp` or after it.
@@ -86,6 +89,7 @@ struct CheckRun::Impl final : Observer {
                std::min(most.output, plan.limits.output)},
         machine(rewired(plan, description)),
         inputs(make_inputs()),
+        partner(wants_partner(plan) ? std::make_unique<Partner>(machine) : nullptr),
         eye(machine, inputs),
         glance(std::max<Cycle>(1, machine.timebase().cycles(Eye::kGlance))) {
     for (const PowerCycle& cycle : plan.power_cycles) {
@@ -505,7 +509,7 @@ struct CheckRun::Impl final : Observer {
 
   void take_finding(const Finding& finding) {
     const Stamp when = offset + stamp_of(finding.first);
-    bool wanted = false;
+    bool wanted = finding.id == kUndefined;  // the end of the run tells of it
     for (Item& item : items) {
       if (item.feed != Item::Feed::findings || item.plan->subject.text != finding.id) continue;
       wanted = wanted || item.plan->on;
@@ -686,6 +690,8 @@ struct CheckRun::Impl final : Observer {
     const std::string what = fmt::format("undefined opcode ${:02X} at ${:04X}", machine.peek(stop.pc), stop.pc);
     bool wanted = false;
     for (Item& item : items) {
+      const ExpectationPlan& expectation = *item.plan;
+      if (expectation.kind == Kind::finding && expectation.on && expectation.subject.text == kUndefined) wanted = true;
       if (item.feed != Item::Feed::stop) continue;
       wanted = true;
       item.occur->occur(stamp_of(now()), what);
@@ -710,6 +716,7 @@ struct CheckRun::Impl final : Observer {
 
   void finish() {
     over = true;
+    if (partner) partner->conclude();
     eye.look();
     take_sights(eye.take_rest(), stamp_of(now()));
     for (Item& item : items) item.tracker->finish(std::min(stamp_of(now()), end));
@@ -761,6 +768,7 @@ struct CheckRun::Impl final : Observer {
   std::vector<Fault> faults;
   Machine machine;
   std::vector<TimedInput> inputs;
+  std::unique_ptr<Partner> partner;  // says the first things before anybody else looks
   Onlooker eye;
   const Cycle glance;
 

@@ -156,7 +156,7 @@ Json expectation() {
        {"max", span}},
       {"latency"});
   kinds.push_back(object("a finding",
-                         {{"finding", text("its id")}, {"occurs", {{"type", "boolean"}}}, {"about", about}},
+                         {{"finding", text("its rule")}, {"occurs", {{"type", "boolean"}}}, {"about", about}},
                          {"finding", "occurs"}));
   kinds.push_back(object("how the run ends", {{"ends", {{"const", "undefined opcode"}}}, {"about", about}}, {"ends"}));
   Json never = states(Json::object());
@@ -176,6 +176,11 @@ std::string check_schema() {
        {"output",
         {{"type", "integer"}, {"minimum", 1}, {"description", "bytes of timeline and messages; 65536 if not given"}}}},
       {});
+  const Json rules{{"type", "object"},
+                   {"description", "other weights for rules, by id"},
+                   {"additionalProperties", words("off: it says nothing", {"off", "hint", "warn", "stop"})}};
+  const Json partner{{"type", "boolean"},
+                     {"description", "whether the lab partner watches; if not given, when one of its rules is named"}};
   const Json machine = text("a machine file, relative to the folder of this one");
   Json machines = list("one check for each", machine);
   machines["minItems"] = 1;
@@ -187,6 +192,8 @@ std::string check_schema() {
   of_one["about"] = text("free text");
   of_one["tags"] = tags;
   of_one["limits"] = limits;
+  of_one["rules"] = rules;
+  of_one["partner"] = partner;
   of_one["for"] = moment("how long it runs; up to the last moment that it names if not given");
   of_one["seed"] = ref("seed");
   Json pins = list("pins and ranges of pins", text("such as \"ADC.INTR\""));
@@ -206,6 +213,8 @@ std::string check_schema() {
                      {"machine", {{"anyOf", {machine, machines}}}},
                      {"tags", tags},
                      {"limits", limits},
+                     {"rules", rules},
+                     {"partner", partner},
                      {"checks", checks}},
                     {"machine", "checks"}));
   top["$defs"] = {

@@ -51,7 +51,7 @@ struct ExpectationPlan {
   };
   Kind kind = Kind::display;
   Place place;                      ///< of the object
-  Named subject;                    ///< group, LED, net, address, register, place in the program, id of a finding
+  Named subject;                    ///< group, LED, net, address, register, place in the program, rule of a finding
   Named other;                      ///< `cycles` and `latency`: where they end; `stack`: address of an empty one
   std::string shows{};              ///< `display`, blanks at the ends removed
   bool on = false;                  ///< `led`; `finding`: must occur; `latency`: of a rising edge
@@ -95,6 +95,12 @@ struct TimedStimulus : Stimulus {
   std::optional<Moment> later{};
 };
 
+/// A rule that has another weight in the check; empty: it says nothing.
+struct RulePlan {
+  Named rule;
+  std::optional<Weight> weight;
+};
+
 struct LabCheck::Plan {
   std::shared_ptr<const JsonText> text;  ///< that `wiring` looks at
   std::string file;                      ///< name for messages
@@ -112,6 +118,8 @@ struct LabCheck::Plan {
   std::vector<BouncePlan> bounces;
   std::vector<PowerCycle> power_cycles;
   std::vector<ExpectationPlan> expectations;
+  std::vector<RulePlan> rules;  ///< a later one counts
+  std::optional<bool> partner;  ///< whether the lab partner watches; else if a rule of it is named
 };
 
 /// What is expected, in words: `LEVEL shows "125" at 200 ms`.

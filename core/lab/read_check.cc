@@ -35,13 +35,15 @@ class CheckReader {
     std::vector<LabCheck> checks;
     const std::string example = "an object with \"machine\" and \"checks\"";
     if (!check_kind(top, JsonKind::object, kCheckFile, example, faults_)) return checks;
-    check_keys(top, kCheckFile, {"machine", "checks", "about", "tags", "limits", "$schema"}, faults_);
+    check_keys(top, kCheckFile, {"machine", "checks", "about", "tags", "limits", "rules", "partner", "$schema"},
+               faults_);
     LabCheck::Plan common;
     common.text = text_;
     common.file = name_;
     const std::vector<JsonValue> machines = read_machines(top);
     if (const auto tags = top.find("tags")) read_tags(*tags, common);
     if (const auto limits = top.find("limits")) read_limits(*limits, common.limits);
+    read_judging(top, common);
     const auto list = need(top, "checks", "the file", "a list of checks", faults_);
     if (!list || !check_kind(*list, JsonKind::array, "\"checks\"", "a list of checks", faults_)) return checks;
     if (list->children().empty()) {
@@ -120,10 +122,28 @@ class CheckReader {
     }
   }
 
+  void read_judging(const JsonValue& owner, LabCheck::Plan& plan) {
+    const auto partner = owner.find("partner");
+    if (partner && check_kind(*partner, JsonKind::boolean, "\"partner\"", "true or false", faults_)) {
+      plan.partner = partner->text() == "true";
+    }
+    const auto rules = owner.find("rules");
+    if (!rules ||
+        !check_kind(*rules, JsonKind::object, "\"rules\"", "an object such as {\"irq-storm\": \"stop\"}", faults_)) {
+      return;
+    }
+    for (const JsonValue& rule : rules->children()) {
+      const std::vector<std::string> words{"off", "hint", "warn", "stop"};
+      constexpr std::optional<Weight> kWeights[] = {std::nullopt, Weight::hint, Weight::warn, Weight::stop};
+      plan.rules.push_back({{rule.key(), rule.key_place()}, kWeights[choice(rule, words)]});
+    }
+  }
+
   void read_check(const JsonValue& value, LabCheck::Plan& plan) {
     plan.place = value.place();
     if (!check_kind(value, JsonKind::object, "a check", "an object with \"check\" and \"expect\"", faults_)) return;
-    check_keys(value, "a check", {"check", "about", "tags", "limits", "for", "seed", "wiring", "stimuli", "expect"},
+    check_keys(value, "a check",
+               {"check", "about", "tags", "limits", "rules", "partner", "for", "seed", "wiring", "stimuli", "expect"},
                faults_);
     if (const auto name = need(value, "check", "the check", "its name", faults_)) {
       if (check_kind(*name, JsonKind::string, "\"check\"", "a name", faults_)) {
@@ -139,6 +159,7 @@ class CheckReader {
     }
     if (const auto tags = value.find("tags")) read_tags(*tags, plan);
     if (const auto limits = value.find("limits")) read_limits(*limits, plan.limits);
+    read_judging(value, plan);
     plan.length = moment(value, "for");
     plan.seed = seed(value, "seed");
     if (const auto wiring = value.find("wiring")) read_wiring(*wiring, plan);
@@ -448,7 +469,7 @@ class CheckReader {
       read_spans(entry, plan);
     } else if (const auto finding = entry.find("finding")) {
       take({"finding", "occurs"});
-      name(*finding, Kind::finding, "the id of a finding such as \"floating-input\"");
+      name(*finding, Kind::finding, "a rule such as \"floating-input\"");
       const auto occurs = need(entry, "occurs", "the expectation", "true or false", faults_);
       if (occurs && check_kind(*occurs, JsonKind::boolean, "\"occurs\"", "true or false", faults_)) {
         plan.on = occurs->text() == "true";
@@ -495,11 +516,16 @@ class CheckReader {
   /// The index of a word in a list; 0 after a fault.
   std::size_t word(const JsonValue& entry, std::string_view key, const std::vector<std::string>& words) {
     const auto value = need(entry, key, "the expectation", one_of(words), faults_);
-    if (!value || !check_kind(*value, JsonKind::string, in_quotes(key), one_of(words), faults_)) return 0;
-    const auto place = std::find(words.begin(), words.end(), value->text());
+    return value ? choice(*value, words) : 0;
+  }
+
+  std::size_t choice(const JsonValue& value, const std::vector<std::string>& words) {
+    const std::string subject = in_quotes(value.key());
+    if (!check_kind(value, JsonKind::string, subject, one_of(words), faults_)) return 0;
+    const auto place = std::find(words.begin(), words.end(), value.text());
     if (place != words.end()) return static_cast<std::size_t>(place - words.begin());
-    faults_.add("bad-choice", value->place(), fmt::format("{} has no such choice", in_quotes(key)), one_of(words),
-                value->shown(), meant(value->text(), words, ""));
+    faults_.add("bad-choice", value.place(), fmt::format("{} has no such choice", subject), one_of(words),
+                value.shown(), meant(value.text(), words, ""));
     return 0;
   }
 

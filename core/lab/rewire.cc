@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "lab/judging.h"
 #include "machine/description.h"
 #include "machine/fault_list.h"
 #include "machine/values.h"
@@ -52,6 +53,7 @@ Machine rewired(const LabCheck::Plan& plan, const Description& description) {
   std::vector<Fault> found;
   FaultList faults(found);
   if (plan.seed) spec.seed = *plan.seed;
+  set_rules(plan, spec, faults);
   if (plan.remove) remove_wires(*plan.remove, spec, faults);
   if (plan.shorts) read_wires(*plan.shorts, spec, faults);
   for (const BouncePlan& bounce : plan.bounces) set_bounce(bounce, spec, faults);

@@ -74,8 +74,10 @@ struct Partner::Impl {
     lines.forget();
     loops.give_up();
     before_op = nullptr;
+    scene.marks.fill(0);
     scene.stack_set = true;
     scene.saw_reset = false;
+    executed = false;
   }
 
   Scene scene;

@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <set>
 
 #include "prewire/chips.h"
@@ -72,6 +73,16 @@ constexpr std::string_view kStray = R"(
         org     $F800
 start:  ldaa    $0010
         fcb     $02
+        org     $FFF8
+        fdb     start,start,start,start
+)";
+
+// Pushes a byte before S was loaded: the lab partner says so (MC6800 data sheet: RESET leaves S as it is).
+constexpr std::string_view kStackless = R"(
+        cpu     mc6800
+        org     $F800
+start:  psha
+work:   bra     work
         org     $FFF8
         fdb     start,start,start,start
 )";
@@ -322,6 +333,97 @@ TEST(LabCheck, MeetsAnUndefinedOpcode) {
             "read from $0010 of RAM, which nobody has written since power-on [uninitialised-read]");
 }
 
+TEST(LabCheck, LetsThePartnerWatchWhenItIsNamed) {
+  const Lab lab(kStackless);
+  const auto names = [](const CheckResult& result) {
+    return std::any_of(result.findings.begin(), result.findings.end(),
+                       [](const Finding& finding) { return finding.id == "stack-never-set"; });
+  };
+  // Nobody named it, so nobody watches.
+  const CheckResult alone = lab.run(R"("for": "1 ms", "expect": [{"reached": "work"}])");
+  EXPECT_EQ(outcome(alone), "passed");
+  EXPECT_FALSE(names(alone));
+  // It watches, and a finding of weight warn is only reported.
+  const CheckResult watched = lab.run(R"("for": "1 ms", "partner": true, "expect": [{"reached": "work"}])");
+  EXPECT_EQ(outcome(watched), "passed");
+  EXPECT_TRUE(names(watched));
+  // Required, and forbidden.
+  EXPECT_EQ(outcome(lab.run(R"("for": "1 ms", "expect": [{"finding": "stack-never-set", "occurs": true}])")), "passed");
+  EXPECT_EQ(outcome(counter().run(R"("for": "1 ms", "expect": [{"finding": "stack-never-set", "occurs": true}])")),
+            "it did not");
+  EXPECT_EQ(outcome(counter().run(R"("for": "1 ms", "expect": [{"finding": "stack-never-set", "occurs": false}])")),
+            "passed");
+  const std::string said =
+      outcome(lab.run(R"("for": "1 ms", "expect": [{"finding": "stack-never-set", "occurs": false}])"));
+  EXPECT_NE(said.find("nothing has loaded S since reset"), std::string::npos) << said;
+  // Promoted, and switched off.
+  const CheckResult promoted =
+      lab.run(R"("for": "1 ms", "rules": {"stack-never-set": "stop"}, "expect": [{"reached": "work"}])");
+  EXPECT_FALSE(promoted.passed);
+  EXPECT_EQ(promoted.expectations.back().expected, "no finding of weight stop");
+  EXPECT_FALSE(promoted.way.empty());
+  const CheckResult off = lab.run(
+      R"("for": "1 ms", "partner": true, "rules": {"stack-never-set": "off"}, "expect": [{"reached": "work"}])");
+  EXPECT_EQ(outcome(off), "passed");
+  EXPECT_FALSE(names(off));
+}
+
+TEST(LabCheck, WeighsTheRulesOfTheMachine) {
+  const auto run = [&](std::string_view weight) {
+    return outcome(counter().run(fmt::format(
+        R"("for": "1 ms", "rules": {{"net-contention": "{}"}}, "wiring": {{"short": [["OSC.OUT", "GND"]]}},
+           "expect": [{{"net": "BIT", "is": "high"}}])",
+        weight)));
+  };
+  EXPECT_EQ(run("warn"), "passed");
+  EXPECT_EQ(run("off"), "passed");
+  EXPECT_NE(run("stop").find("[net-contention]"), std::string::npos);
+  // A rule of a chip.
+  EXPECT_EQ(outcome(stray().run(R"("for": "8 cycles", "rules": {"floating-input": "stop"}, "expect": [
+    {"finding": "floating-input", "occurs": false}])")),
+            "passed");
+}
+
+TEST(LabCheck, LetsTheCheckWeighBeforeTheFile) {
+  const Lab lab(kStackless);
+  const auto run = [&](std::string_view of_check) {
+    const auto checks = read_checks(
+        fmt::format(R"({{"machine": "lab.json", "rules": {{"stack-never-set": "stop"}}, "checks": [{{"check": "it",
+                         "for": "1 ms", {} "expect": [{{"reached": "work"}}]}}]}})",
+                    of_check),
+        "c.json");
+    CheckRun one(checks.at(0), lab.description(), kNoLimits);
+    while (one.go_on()) {
+    }
+    return one.take_result().passed;
+  };
+  EXPECT_FALSE(run(""));
+  EXPECT_TRUE(run(R"("rules": {"stack-never-set": "hint"},)"));
+  EXPECT_TRUE(run(R"("partner": false,)"));
+}
+
+TEST(LabCheck, LetsThePartnerSpeakAtTheEndAndAfterAPowerCycle) {
+  EXPECT_EQ(outcome(counter().run(R"("for": "50 ms", "wiring": {"short": [["CPU.RESET", "GND"]]},
+    "expect": [{"finding": "reset-held", "occurs": true}])")),
+            "passed");
+  const CheckResult twice = Lab(kStackless).run(R"("for": "2 ms", "stimuli": [{"at": "1 ms", "power_cycle": true}],
+    "rules": {"stack-never-set": "warn"}, "expect": [{"reached": "start", "min": 2}])");
+  EXPECT_EQ(outcome(twice), "passed");
+  const auto said = std::count_if(twice.timeline.begin(), twice.timeline.end(),
+                                  [](const Onlooker::Event& event) { return event.subject == "stack-never-set"; });
+  EXPECT_EQ(said, 2);
+}
+
+TEST(LabCheck, TakesAnUndefinedOpcodeForOneThing) {
+  EXPECT_EQ(outcome(stray().run(R"("for": "1 ms", "partner": true, "expect": [{"ends": "undefined opcode"}])")),
+            "passed");
+  EXPECT_EQ(outcome(stray().run(R"("for": "1 ms", "expect": [{"finding": "undefined-opcode", "occurs": true}])")),
+            "passed");
+  const CheckResult failed = stray().run(R"("for": "1 ms", "partner": true, "expect": [{"reached": "start"}])");
+  ASSERT_EQ(failed.expectations.size(), 2U);
+  EXPECT_EQ(failed.expectations.back().expected, "no undefined opcode");
+}
+
 TEST(LabCheck, SaysHowItCameThere) {
   const CheckResult result = counter().run(R"("for": "1 ms", "expect": [{"cycles": ["loop", "work"], "max": 14}])");
   ASSERT_FALSE(result.way.empty());
@@ -457,6 +559,15 @@ TEST(LabCheck, TellsWhatIsWrongWithAFile) {
   EXPECT_EQ(faults(R"("expect": [{"led": "LAMB", "is": "on"}])"), "unknown-led");
   EXPECT_EQ(faults(R"("expect": [{"cycles": ["loop"], "is": 1}])"), "wrong-type");
   EXPECT_EQ(faults(R"("for": "soon", "expect": [])"), "bad-moment");
+  EXPECT_EQ(faults(R"("expect": [{"finding": "irq-strom", "occurs": false}])"), "check-rule");
+  EXPECT_EQ(faults(R"("expect": [{"finding": "no-pull-up", "occurs": false}])"), "check-rule");
+  EXPECT_EQ(faults(R"("rules": {"irq-strom": "off", "no-pull-up": "stop"}, "expect": [])"), "check-rule check-rule");
+  EXPECT_EQ(faults(R"("rules": {"irq-storm": "off"}, "expect": [{"finding": "irq-storm", "occurs": false}])"),
+            "check-rule");
+  EXPECT_EQ(faults(R"("partner": false, "expect": [{"finding": "irq-storm", "occurs": false}])"), "check-rule");
+  EXPECT_EQ(faults(R"("rules": {"irq-storm": "loud"}, "expect": [])"), "bad-choice");
+  EXPECT_EQ(faults(R"("rules": ["irq-storm"], "expect": [])"), "wrong-type");
+  EXPECT_EQ(faults(R"("partner": "on", "expect": [])"), "wrong-type");
   EXPECT_EQ(faults(R"("stimuli": [{"set": "FLAOT", "to": "1 V"}], "expect": [])"), "unknown-part");
   EXPECT_EQ(faults(R"("stimuli": [{"press": "FLOAT"}], "expect": [])"), "bad-input-value");
   EXPECT_EQ(faults(R"("stimuli": [{"press": "FLOAT", "bounce": "1 ms"}], "expect": [])"), "check-bounce");

@@ -33,7 +33,7 @@ struct LoadOptions {
   bool run_faulty = false;
   /// Other weights for rules (see prewire/rule.h), by id; empty: the rule says nothing. They hold for faults in the
   /// wiring and for findings.
-  RuleWeights weights;
+  RuleWeights weights{};
 };
 
 /// A saved state. Only a machine of the same description takes it back.
