@@ -179,10 +179,9 @@ Exit run_command_line(int argc, char** argv, Output& out) {
   program.require_subcommand(0, 1);  // what follows a command is its own, whatever it is called
   const std::vector<Command> commands = {
       add_run(program),  // in the order of the help
-      debug::add_debug(program), add_check(program),       add_test(program),
-      add_assemble(program),     add_disassemble(program), add_image(program),
-      add_handout(program),      add_list(program),        add_rules(program),
-      add_schema(program),
+      debug::add_debug(program), add_check(program),  add_test(program),    add_assemble(program),
+      add_disassemble(program),  add_image(program),  add_handout(program), add_list(program),
+      add_rules(program),        add_schema(program),
   };
   for (const Command& command : commands) command.app->group("Commands");
 
