@@ -12,15 +12,15 @@ namespace {
 constexpr int kMostStacked = 12;    // by one instruction or interrupt
 constexpr int kAnotherStack = 256;  // a move by more than that is no room for variables
 
-constexpr CallKind kind_of(int entry) {
-  switch (static_cast<Entry>(entry)) {
+}  // namespace
+
+CallKind kind_of(Entry entry) {
+  switch (entry) {
     case Entry::nmi: return CallKind::nmi;
     case Entry::firq: return CallKind::firq;
     default: return CallKind::irq;
   }
 }
-
-}  // namespace
 
 std::string_view to_string(CallKind kind) {
   switch (kind) {
@@ -83,7 +83,7 @@ Flow CallFollower::take_in(std::uint16_t pointer, std::uint16_t pc, Cycle cycle)
   switch (before.flow) {
     case Flow::call:
     case Flow::software_interrupt: {
-      const CallKind kind = interrupt                   ? kind_of(entry_)
+      const CallKind kind = interrupt                   ? kind_of(static_cast<Entry>(entry_))
                             : before.flow == Flow::call ? CallKind::call
                                                         : CallKind::software_interrupt;
       const auto back = static_cast<std::uint16_t>(pc_ + before.bytes);

@@ -14,14 +14,6 @@ namespace {
 
 bool is_interrupt(CallKind kind) { return kind != CallKind::call && kind != CallKind::software_interrupt; }
 
-CallKind kind_of(int opcode) {
-  switch (static_cast<Entry>(opcode)) {
-    case Entry::nmi: return CallKind::nmi;
-    case Entry::firq: return CallKind::firq;
-    default: return CallKind::irq;
-  }
-}
-
 /// Cycles that a frame costs begin here: an interrupt's entry is part of it, a calling instruction is not.
 Cycle beginning(const CallFrame& frame) { return is_interrupt(frame.kind) ? frame.called : frame.entered; }
 
@@ -85,7 +77,7 @@ void Profile::on_net(std::string_view net, const NetState& state, Stamp when) {
 
 /// An interrupt is being entered.
 void Profile::note_request(int opcode) {
-  Line* line = line_of(kind_of(opcode));
+  Line* line = line_of(kind_of(static_cast<Entry>(opcode)));
   requested_ = line == nullptr ? -1 : std::exchange(line->asked, -1);
 }
 

@@ -44,9 +44,9 @@ other   rts
         fdb     start
 )";
 
-class Lab {
+class CoveredLab {
  public:
-  explicit Lab(const std::string& program = kProgram) : folder("coverage") {
+  explicit CoveredLab(const std::string& program = kProgram) : folder("coverage") {
     folder.write("tank.json", kLab);
     folder.write("tank.asm", program);
   }
@@ -63,7 +63,7 @@ class Lab {
 };
 
 TEST(Coverage, OfAProgramWithSourceIsATracefile) {
-  Lab lab;
+  CoveredLab lab;
   Machine machine = lab.machine();
   Coverage coverage(machine);
   machine.watch(coverage);
@@ -106,7 +106,7 @@ end_of_record
 }
 
 TEST(Coverage, OfAProgramWithSourceIsAListing) {
-  Lab lab;
+  CoveredLab lab;
   Machine machine = lab.machine();
   Coverage coverage(machine);
   machine.watch(coverage);

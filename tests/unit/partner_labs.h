@@ -17,7 +17,7 @@
 
 namespace prewire::testing {
 
-struct Lab {
+struct RuleLab {
   std::string rule;  ///< that the lab is about
   std::string name;
   bool triggers = true;
@@ -33,13 +33,13 @@ struct Lab {
   std::string end{};                ///< of the source, in place of the vectors
   std::vector<std::string> also{};  ///< other rules that are bound to speak, too
 };
-inline void PrintTo(const Lab& lab, std::ostream* out) { *out << lab.rule << " " << lab.name; }
+inline void PrintTo(const RuleLab& lab, std::ostream* out) { *out << lab.rule << " " << lab.name; }
 
 inline bool defines(const std::string& source, const std::string& label) {
   return ("\n" + source).find("\n" + label + ":") != std::string::npos;
 }
 
-inline std::string source_of(const Lab& lab) {
+inline std::string source_of(const RuleLab& lab) {
   std::string text =
       fmt::format("        cpu {}\n        org $F800\n{}\n", lab.mc6809 ? "mc6809" : "mc6800", lab.source);
   if (!lab.end.empty()) return text + lab.end;
@@ -53,7 +53,7 @@ inline std::string source_of(const Lab& lab) {
 /// The machine with the partner at its side.
 class LabRun {
  public:
-  explicit LabRun(const Lab& lab, bool with_partner = true, const RuleWeights& weights = {})
+  explicit LabRun(const RuleLab& lab, bool with_partner = true, const RuleWeights& weights = {})
       : folder_(make_folder()), machine(build(lab, weights)) {
     if (with_partner) partner = std::make_unique<Partner>(machine);
     for (const auto& [part, value] : lab.inputs) {
@@ -97,7 +97,7 @@ class LabRun {
     std::filesystem::create_directories(folder);
     return folder;
   }
-  Machine build(const Lab& lab, const RuleWeights& weights) const {
+  Machine build(const RuleLab& lab, const RuleWeights& weights) const {
     std::ofstream(folder_ / "lab.asm") << source_of(lab);
     // What the lab does not wire is at rest.
     std::string wires = lab.wires;

@@ -64,9 +64,9 @@ const std::vector<std::string> kAstray{
     "undefined-opcode",    "runs-into-blank",    "stack-outside-ram", "runs-into-data",     "inside-instruction",
     "stack-unbalanced",    "vector-not-code",    "stack-never-set",   "return-without-call"};
 
-std::vector<Lab> labs() {
-  std::vector<Lab> all;
-  const auto add = [&](Lab lab) { all.push_back(std::move(lab)); };
+std::vector<RuleLab> labs() {
+  std::vector<RuleLab> all;
+  const auto add = [&](RuleLab lab) { all.push_back(std::move(lab)); };
   const std::string lamp = R"("L": {{"type": "led"}}, "R": {{"type": "resistor", "ohms": "{}"}})";
   const std::string lamp_wires = R"(["+5V", "L.A"], ["L.K", "R.1"], ["R.2", "GND"])";
   const std::string idle = "start: bra start\n";
@@ -717,10 +717,10 @@ std::vector<Lab> labs() {
   return all;
 }
 
-class PartnerLab : public ::testing::TestWithParam<Lab> {};
+class PartnerLab : public ::testing::TestWithParam<RuleLab> {};
 
 TEST_P(PartnerLab, SpeaksWhenItMust) {
-  const Lab& lab = GetParam();
+  const RuleLab& lab = GetParam();
   LabRun run(lab);
   run.run(lab.cycles);
   std::set<std::string> expected(lab.also.begin(), lab.also.end());
@@ -750,7 +750,7 @@ const std::set<std::string> kTestedElsewhere{"floating-input",  "uncertain-input
 
 TEST(Partner, HasTwoLabsForEachRule) {
   std::set<std::string> speaks, silent, ids;
-  for (const Lab& lab : labs()) (lab.triggers ? speaks : silent).insert(lab.rule);
+  for (const RuleLab& lab : labs()) (lab.triggers ? speaks : silent).insert(lab.rule);
   const auto look = [&](const Rule& rule, bool needed) {
     EXPECT_TRUE(ids.insert(std::string(rule.id)).second) << rule.id << " stands twice";
     EXPECT_FALSE(rule.title.empty()) << rule.id;
@@ -782,7 +782,7 @@ TEST(Partner, IsSilentWhereNothingIsWrong) {
 }
 
 TEST(Partner, SaysTheSameHoweverTheRunIsCut) {
-  for (const Lab& lab : labs()) {
+  for (const RuleLab& lab : labs()) {
     if (lab.cycles > 60'000) continue;
     LabRun whole(lab), cut(lab);
     whole.run(lab.cycles);
@@ -793,7 +793,7 @@ TEST(Partner, SaysTheSameHoweverTheRunIsCut) {
 }
 
 TEST(Partner, ChangesNothing) {
-  for (const Lab& lab : labs()) {
+  for (const RuleLab& lab : labs()) {
     if (lab.cycles > 60'000) continue;
     LabRun with(lab), without(lab, false);
     with.run(lab.cycles);
@@ -804,7 +804,7 @@ TEST(Partner, ChangesNothing) {
 }
 
 TEST(Partner, BeginsAnewAfterAStepIntoThePast) {
-  const Lab lab{.rule = "", .name = "", .source = "start: lds #$07FF\nl: bsr sub\n bra l\nsub: psha\n pula\n rts\n"};
+  const RuleLab lab{.rule = "", .name = "", .source = "start: lds #$07FF\nl: bsr sub\n bra l\nsub: psha\n pula\n rts\n"};
   LabRun run(lab);
   run.run(40);
   const Snapshot early = run.machine.save();
@@ -815,7 +815,7 @@ TEST(Partner, BeginsAnewAfterAStepIntoThePast) {
 }
 
 TEST(Partner, GivesRulesTheWeightThatIsAskedFor) {
-  const Lab lab{.rule = "", .name = "", .source = "start: clra\n inca\n daa\nl: bra l\n"};
+  const RuleLab lab{.rule = "", .name = "", .source = "start: clra\n inca\n daa\nl: bra l\n"};
   const auto weight = [&](const RuleWeights& weights) {
     LabRun run(lab, true, weights);
     run.run(100);

@@ -18,6 +18,8 @@ enum class CallKind : std::uint8_t { call, software_interrupt, irq, firq, nmi };
 
 /// "call", "SWI", "IRQ", "FIRQ" or "NMI".
 std::string_view to_string(CallKind kind);
+/// Of an interrupt; a reset calls nothing.
+CallKind kind_of(Entry entry);
 
 /// A subroutine or a handler that has been entered and not left.
 struct CallFrame {
