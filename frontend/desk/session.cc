@@ -49,16 +49,31 @@ Session::~Session() {
 // ---------------------------------------------------------------------------------------------------------------------
 // Opening
 
-void Session::open(const std::filesystem::path& file) {
-  if (file != file_) past_ = {};
-  file_ = file;
+std::unique_ptr<Machine> Session::set_up() {
+  if (check_name_.empty() && !is_check_file(file_)) {
+    description_ = Description::from_file(machine_file_, registry_, options_);
+    return std::make_unique<Machine>(description_->build());
+  }
+  played_ = read_played_check(file_, check_name_, options_.root);
+  machine_file_ = played_->machine_file;
+  description_ = Description::from_file(machine_file_, registry_, options_);
+  return std::make_unique<Machine>(check_machine(played_->check, *description_));
+}
+
+void Session::open(const std::filesystem::path& file, const std::string& check) {
+  if (file != file_ || check != check_name_) past_ = {};
+  file_ = machine_file_ = file;
+  check_name_ = check;
+  played_.reset();
+  description_.reset();
   points_.clear();
   bus_.choose({});
   stimuli_.clear();
+  inputs_.clear();
   running_ = false;
   std::unique_ptr<Machine> machine;
   try {
-    machine = std::make_unique<Machine>(Machine::from_file(file, registry_, options_));
+    machine = set_up();
     faults_.clear();
     omitted_ = 0;
   } catch (const InputError& error) {
@@ -66,6 +81,9 @@ void Session::open(const std::filesystem::path& file) {
     omitted_ = error.omitted();
   }
   take_in(std::move(machine));
+  if (!machine_ || !played_) return;
+  faults_ = schedule_inputs();
+  if (!faults_.empty()) take_in(nullptr);
 }
 
 void Session::reload() {
@@ -74,21 +92,18 @@ void Session::reload() {
   const std::vector<std::string> probes = bus_.probes();
   const std::vector<Stimulus> stimuli = stimuli_;
   const bool was_running = running_;
-  open(file_);
+  open(file_, check_name_);
+  stimuli_ = stimuli;
   if (!machine_) {
     // Everything is there again when the file is mended.
     points_ = points;
-    stimuli_ = stimuli;
     running_ = was_running;
     bus_.choose(probes);
     return;
   }
-  stimuli_ = stimuli;
-  if (stimuli_.empty()) {
-    keep_positions(kept);
-  } else {
-    schedule_stimuli();
-  }
+  // Parts that the changed file does not have any more are left out.
+  if (!stimuli_.empty()) start_again({});
+  keep_positions(kept);
   for (const StopPoint& point : points) {
     try {
       add_stop_point(parse_stop_point(*machine_, point.text));
@@ -115,7 +130,7 @@ void Session::take_in(std::unique_ptr<Machine> machine) {
     disarm();
     machine_->unwatch(bus_);
   }
-  files_.note(file_, machine ? machine.get() : nullptr, faults_);
+  files_.note(file_, machine_file_, machine ? machine.get() : nullptr, faults_);
   bus_.clear();
   goal_ = Goal::none;
   factor_ = 0;
@@ -151,25 +166,25 @@ void Session::play(std::vector<Stimulus> stimuli) {
   throw InputError(std::move(faults));
 }
 
-std::vector<Fault> Session::schedule_stimuli() {
+/// Gives what is to come to a machine at its start.
+std::vector<Fault> Session::schedule_inputs() {
+  inputs_.clear();
   std::vector<Fault> faults;
-  for (const Stimulus& stimulus : stimuli_) {
-    try {
-      const Stamp when = stimulus.at.stamp(machine_->timebase());
-      if (when == 0) {
-        machine_->set(stimulus.part, stimulus.value);
-      } else {
-        machine_->schedule(stimulus.part, stimulus.value, when);
-      }
-    } catch (const InputError& error) {
-      for (Fault fault : error.faults()) {
-        fault.place = fault.id == "bad-input-value" ? stimulus.value_place : stimulus.part_place;
-        faults.push_back(std::move(fault));
-      }
-    }
+  try {
+    if (played_) inputs_ = check_inputs(played_->check, machine_->timebase());
+  } catch (const InputError& error) {
+    return error.faults();
   }
+  for (TimedInput& input : timed(stimuli_, machine_->timebase())) inputs_.push_back(std::move(input));
+  schedule(*machine_, inputs_, 0, faults);
   past_.begin(*machine_);  // with all that is to come
   return faults;
+}
+
+std::unique_ptr<Recording> Session::record() const {
+  const std::string name = played_ ? played_->check.machine() : file_.filename().string();
+  Script script{name, machine_->now(), machine_->timebase(), inputs_, past_.done(), played_ ? played_->text : ""};
+  return std::make_unique<Recording>(*description_, script_file(script), "session");
 }
 
 std::map<std::string, std::string> Session::positions() const {
@@ -180,8 +195,11 @@ std::map<std::string, std::string> Session::positions() const {
   return last;
 }
 
+/// Of parts that nothing else is done to.
 void Session::keep_positions(const std::map<std::string, std::string>& positions) {
   for (const auto& [part, value] : positions) {
+    const auto moves = [&part = part](const TimedInput& input) { return input.part == part; };
+    if (std::any_of(inputs_.begin(), inputs_.end(), moves)) continue;
     try {
       const Deed deed{0, Deed::Kind::input, part, value};
       apply(*machine_, deed);
@@ -549,9 +567,9 @@ std::vector<Fault> Session::start_again(const std::map<std::string, std::string>
   eye_->blink();
   next_glance_ = 0;
   past_.begin(*machine_);
-  if (!stimuli_.empty()) return schedule_stimuli();
+  std::vector<Fault> faults = schedule_inputs();
   keep_positions(positions);
-  return {};
+  return faults;
 }
 
 void Session::press_reset() { act({0, Deed::Kind::reset, {}, {}}); }
@@ -597,11 +615,10 @@ bool Session::closed(const ContactPart& part) const {
   bool closed = part.closed_at_first;
   if (!machine_) return closed;
   Stamp at = -1;
-  for (const Stimulus& stimulus : stimuli_) {
-    const Stamp when = stimulus.at.stamp(machine_->timebase());
-    if (stimulus.part == part.name && when <= stamp_of(machine_->now()) && when >= at) {
-      closed = stimulus.value == part.closed;
-      at = when;
+  for (const TimedInput& input : inputs_) {
+    if (input.part == part.name && input.when <= stamp_of(machine_->now()) && input.when >= at) {
+      closed = input.value == part.closed;
+      at = input.when;
     }
   }
   for (const Deed& deed : past_.done()) {
@@ -626,9 +643,8 @@ std::int64_t Session::position(const KnobPart& part) const {
       position = std::clamp<std::int64_t>(*microvolts * part.most / kLogicHigh, part.least, part.most);
     }
   };
-  for (const Stimulus& stimulus : stimuli_) {
-    const Stamp when = stimulus.at.stamp(machine_->timebase());
-    if (stimulus.part == part.name && when <= stamp_of(machine_->now())) take(stimulus.value, when);
+  for (const TimedInput& input : inputs_) {
+    if (input.part == part.name && input.when <= stamp_of(machine_->now())) take(input.value, input.when);
   }
   for (const Deed& deed : past_.done()) {
     if (deed.kind == Deed::Kind::input && deed.part == part.name) take(deed.value, stamp_of(deed.when));

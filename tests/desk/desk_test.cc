@@ -117,7 +117,7 @@ TEST_F(AtTheDesk, EveryKeyOfTheHelpDoesSomethingAndNothingBreaks) {
   drop(greenhouse_in(folder).string());
   desk.save_picture = [] { return std::string("Saved picture"); };
   desk.save_recording = [](const std::string& text) {
-    EXPECT_NE(text.find("stimulus"), std::string::npos);
+    EXPECT_NE(text.find("stimuli"), std::string::npos);
     return std::string("Saved session");
   };
   for (const KeyBinding& binding : key_bindings()) {

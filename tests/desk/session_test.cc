@@ -230,28 +230,6 @@ TEST_F(OnTheGauge, KnowsTheLastCyclesWhereverItStops) {
   for (std::size_t i = 1; i < entries.size(); ++i) EXPECT_EQ(entries[i].bus.cycle, entries[i - 1].bus.cycle + 1);
 }
 
-// Recorded and played, the same machine comes to the same state.
-TEST_F(OnTheGauge, ARecordingPlaysTheSame) {
-  session.run_to(10'001);
-  session.set("FLOAT", "2.5 V");
-  session.run_to(60'003);
-  session.set("FLOAT", "10 %");
-  session.run_to(90'000);
-  const std::string text = session.recording();
-  EXPECT_NE(text.find("10001 cycles"), std::string::npos);
-  Session other(all_chips());
-  other.open(gauge());
-  other.play(read_stimulus(text, "recording"));
-  other.run_to(90'000);
-  EXPECT_EQ(other.machine()->display("LEVEL"), machine().display("LEVEL"));
-  for (std::uint32_t address = 0; address < 0x80; ++address) {
-    EXPECT_EQ(other.machine()->peek(static_cast<std::uint16_t>(address)),
-              machine().peek(static_cast<std::uint16_t>(address)));
-  }
-  EXPECT_EQ(to_string(other.machine()->cpu()), to_string(machine().cpu()));
-  EXPECT_EQ(other.recording().find("2.5 V") != std::string::npos, true);
-}
-
 TEST_F(OnTheGauge, AWrongInputSaysWhatWasExpected) {
   EXPECT_FALSE(session.set("FLOAT", "wet"));
   EXPECT_NE(session.why().find("2.5 V"), std::string::npos) << session.why();
