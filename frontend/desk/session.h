@@ -14,9 +14,9 @@
 #include "files.h"
 #include "pace.h"
 #include "parts.h"
-#include "past.h"
 #include "prewire/description.h"
 #include "prewire/eye.h"
+#include "prewire/history.h"
 #include "prewire/machine.h"
 #include "prewire/stimulus.h"
 #include "recording.h"
@@ -36,8 +36,9 @@ class Session {
   Session& operator=(const Session&) = delete;
 
   // Opening ---------------------------------------------------------------------------------------------------------
-  /// A machine file, or a check file: then the machine of the check of that name, or of the first one, with all that the
-  /// check does to it yet to come. Never throws: what is wrong with the file is in `faults`, and there is no machine then.
+  /// A machine file, or a check file: then the machine of the check of that name, or of the first one, with all that
+  /// the check does to it yet to come. Never throws: what is wrong with the file is in `faults`, and there is no
+  /// machine then.
   void open(const std::filesystem::path& file, const std::string& check = {});
   /// Opens the same file again. Positions of switches and knobs, stop points and the run go on.
   void reload();
@@ -66,6 +67,7 @@ class Session {
   void advance(double seconds, double budget = 0.012);
   /// To the cycle, without stops, for pictures and tests.
   void run_to(Cycle cycle);
+  /// Back, or to where it has been before. Nothing happens for a moment that is not known.
   void go_to(Cycle cycle);
   Pace& pace() { return pace_; }
   const Pace& pace() const { return pace_; }
@@ -113,9 +115,9 @@ class Session {
   void keep_positions(const std::map<std::string, std::string>& positions);
   std::map<std::string, std::string> positions() const;
   bool act(Deed deed);
-  bool give(const Deed& deed);
+  bool is_done(const Deed& deed) const;
+  std::vector<Deed> done() const;
   Stop run_leg(Cycle target, bool stoppable, double budget = 1e9);
-  void do_again();
   Stop step_on();
   void took_part(const Stop& stop);
   void refill_bus();
@@ -140,7 +142,8 @@ class Session {
   std::unique_ptr<Eye> eye_;
   Cycle next_glance_ = 0;
   Parts parts_;
-  Past past_;
+  std::optional<History> history_;
+  std::vector<Deed> deeds_;  // oldest first; those after now would be done again
   BusLog bus_;
   std::vector<Stimulus> stimuli_;
   std::vector<TimedInput> inputs_;  // of the check and of `stimuli_`, for this machine
