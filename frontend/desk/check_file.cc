@@ -129,10 +129,9 @@ std::string script_file(const Script& script) {
     return deed.kind == Deed::Kind::poke || deed.kind == Deed::Kind::change_register;
   });
   if (by_hand != script.deeds.end()) {
-    throw InputError(
-        refusal("not-in-check", {},
-                fmt::format("A check cannot change memory or registers, as was done here in cycle {}", by_hand->when),
-                "", "", "step back before it, or switch off and on"));
+    throw InputError(refusal("not-in-check", {},
+                             fmt::format("A check cannot change bytes by hand, as in cycle {}", by_hand->when), "", "",
+                             "step back before it"));
   }
   const Json base = script.base.empty() ? Json::object() : Json::parse(script.base);
   Cycle length = script.cycles;

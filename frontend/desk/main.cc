@@ -47,7 +47,7 @@ std::string save_recording(const std::filesystem::path& opened, const std::strin
     if (std::fwrite(text.data(), 1, text.size(), file.stream()) != text.size()) return "There is no room for " + name;
     file.close();
     file.take_name();
-    return "Saved " + name;
+    return "Saved " + std::filesystem::path(name).filename().string() + " beside the machine";
   } catch (const cli::Trouble&) {
     return "The session cannot be saved in the folder of the machine";
   }
