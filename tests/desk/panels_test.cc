@@ -93,6 +93,27 @@ TEST(Panels, AFaultShowsPlaceAndHint) {
   for (const auto& text : painter.texts()) EXPECT_GE(contrast(text.colour, text.ground), 7) << text.text;
 }
 
+TEST(Panels, AFaultInAProgramPointsAtTheWord) {
+  const Folder folder;
+  Desk desk(all_chips());
+  const auto file = greenhouse_in(folder);
+  folder.write("panel.asm", "        cpu     mc6809\n        org     $F800\nstart:  komma\n");
+  desk.open(file);
+  RecordingPainter painter;
+  desk.draw(painter, {1280, 720});
+  const RecordingPainter::Text* line = nullptr;
+  const RecordingPainter::Text* caret = nullptr;
+  for (const auto& text : painter.texts()) {
+    EXPECT_EQ(text.text.find('\n'), std::string::npos) << text.text;
+    if (text.text == "start:  komma") line = &text;
+    if (text.text == "        ^") caret = &text;
+  }
+  ASSERT_TRUE(line != nullptr && caret != nullptr);
+  EXPECT_EQ(line->type.face, Face::mono);
+  EXPECT_EQ(caret->type.face, Face::mono);
+  EXPECT_EQ(line->box.x, caret->box.x);
+}
+
 TEST(Panels, EveryKeyIsInTheHelp) {
   Desk desk(all_chips());
   desk.open(gauge());
