@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <fstream>
 #include <map>
 
@@ -140,8 +141,10 @@ std::string script_file(const Script& script) {
     if (deed.kind == Deed::Kind::reset) length = std::max(length, deed.when + Deed::kResetCycles);
   }
   Json check{{"check", "session"}, {"for", fmt::format("{} cycles", length)}};
-  for (const char* key : {"seed", "wiring"}) {
-    if (base.contains(key)) check[key] = base[key];
+  // The rest says what machine it is, and how it is watched.
+  constexpr std::array<std::string_view, 7> kOwn{"check", "about", "tags", "limits", "for", "stimuli", "expect"};
+  for (const auto& [key, value] : base.items()) {
+    if (std::find(kOwn.begin(), kOwn.end(), key) == kOwn.end()) check[key] = value;
   }
   if (length > kLong) {
     const Picoseconds wall = std::clamp(script.timebase.span(length), kUsualWall, kMostWall);

@@ -33,7 +33,7 @@ struct Script {
   Timebase timebase;
   std::vector<TimedInput> planned;  ///< those that are over count
   std::vector<Deed> deeds;
-  std::string base{};  ///< text of the check that was played, whose wiring, seed and bounces hold; or empty
+  std::string base{};  ///< text of the check that was played, whose machine and bounces hold; or empty
 };
 
 /// A check file that does the same and does not expect anything yet. Throws `InputError` if a check cannot do it.
