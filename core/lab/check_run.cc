@@ -6,7 +6,7 @@
 #include <map>
 #include <utility>
 
-#include "bus/mix.h"
+#include "lab/inputs.h"
 #include "lab/judging.h"
 #include "lab/meters.h"
 #include "lab/plan.h"
@@ -24,7 +24,6 @@ using Kind = ExpectationPlan::Kind;
 using Course = StateTracker::Mode;
 
 constexpr std::size_t kWay = 8;
-constexpr std::size_t kMostInputs = 12'000;
 constexpr std::string_view kUndefined = "undefined-opcode";
 constexpr Picoseconds kUsualLength = 1'000'000'000'000;
 
@@ -88,7 +87,7 @@ struct CheckRun::Impl final : Observer {
         limits{std::min(most.cycles, plan.limits.cycles), std::min(most.wall, plan.limits.wall),
                std::min(most.output, plan.limits.output)},
         machine(rewired(plan, description)),
-        inputs(make_inputs()),
+        inputs(inputs_of(plan, machine.timebase())),
         partner(wants_partner(plan) ? std::make_unique<Partner>(machine) : nullptr),
         eye(machine, inputs),
         glance(std::max<Cycle>(1, machine.timebase().cycles(Eye::kGlance))) {
@@ -117,39 +116,6 @@ struct CheckRun::Impl final : Observer {
              std::string hint) {
     FaultList(faults).add(std::move(id), place, std::move(what), std::move(expected), std::move(found),
                           std::move(hint));
-  }
-
-  std::vector<TimedInput> make_inputs() {
-    std::vector<TimedInput> list;
-    for (const TimedStimulus& stimulus : plan.stimuli) {
-      const Stamp later = stimulus.later ? stamp(*stimulus.later) : 0;
-      list.push_back(
-          {stamp(stimulus.at) + later, stimulus.part, stimulus.value, stimulus.part_place, stimulus.value_place});
-    }
-    for (const Sweep& sweep : plan.sweeps) {
-      __extension__ using Wide = __int128;
-      const Stamp begin = stamp(sweep.at), length = stamp(sweep.over);
-      const Wide width = Wide{sweep.last} - sweep.first;
-      const std::int64_t count = sweep.steps + (sweep.noise ? 0 : 1);
-      for (std::int64_t i = 0; i < count; ++i) {
-        const Stamp when = begin + static_cast<Stamp>(Wide{length} * i / sweep.steps);
-        Wide value = width * i / sweep.steps;
-        if (sweep.noise) {
-          const std::uint64_t bits = mix(sweep.seed, static_cast<std::uint64_t>(i)) >> 1;
-          value = static_cast<Wide>(bits) % (width + 1);
-        }
-        const auto level = static_cast<std::int64_t>(sweep.first + value);
-        list.push_back({when, sweep.part.text, format_quantity(level, sweep.unit), sweep.part.place, sweep.part.place});
-      }
-    }
-    if (list.size() > kMostInputs) {
-      fault("out-of-range", plan.place, "too much happens in this check", fmt::format("at most {} inputs", kMostInputs),
-            std::to_string(list.size()), "");
-      throw InputError(std::move(faults));
-    }
-    std::stable_sort(list.begin(), list.end(),
-                     [](const TimedInput& a, const TimedInput& b) { return a.when < b.when; });
-    return list;
   }
 
   /// The end is that of the check, or the last moment that it names.
@@ -688,6 +654,7 @@ struct CheckRun::Impl final : Observer {
 
   void end_with_undefined(const Stop& stop) {
     const std::string what = fmt::format("undefined opcode ${:02X} at ${:04X}", machine.peek(stop.pc), stop.pc);
+    undefined = true;
     bool wanted = false;
     for (Item& item : items) {
       const ExpectationPlan& expectation = *item.plan;
@@ -753,6 +720,7 @@ struct CheckRun::Impl final : Observer {
       result.why = fmt::format("{} of {} expectation{} {} not met", missed, all, all == 1 ? "" : "s",
                                missed == 1 ? "is" : "are");
     }
+    result.undefined_opcode = undefined;
     result.cycles = now();
     result.span = machine.timebase().span(now());
     if (!result.passed) result.way = std::move(way);
@@ -782,6 +750,7 @@ struct CheckRun::Impl final : Observer {
   Stamp offset = 0;  // the same as a stamp
   bool running = false;
   bool over = false;
+  bool undefined = false;  // opcode, which has ended it
 
   std::vector<Item> items;
   std::vector<std::pair<const char*, Item*>> net_items;

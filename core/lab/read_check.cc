@@ -639,6 +639,7 @@ const std::vector<std::string>& LabCheck::tags() const { return plan_->tags; }
 const std::string& LabCheck::machine() const { return plan_->machine; }
 Place LabCheck::machine_place() const { return plan_->machine_place; }
 const CheckLimits& LabCheck::limits() const { return plan_->limits; }
+bool LabCheck::expects_nothing() const { return plan_->expectations.empty(); }
 
 std::vector<LabCheck> read_checks(std::string_view json, const std::string& name) {
   const auto text = std::make_shared<const JsonText>(json, name, kCheckFile);

@@ -1,6 +1,7 @@
 // Writes what a run has shown as expectations.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 
 #include "lab/plan.h"
@@ -21,13 +22,15 @@ std::string shown(Stamp when, const Timebase& timebase) {
   return format_quantity(timebase.span_of_stamp(when), Unit::picoseconds);
 }
 
-/// What a person sees, looked at half of the time after it came in which it must stay to be seen.
-void add_sights(const CheckResult& result, Json& expect) {
+/// What a person sees, looked at half of the time after it came in which it must stay to be seen. A run may have gone
+/// on beyond the end of the check to see the last of it.
+void add_sights(const LabCheck::Plan& plan, const CheckResult& result, Json& expect) {
+  const Stamp end = plan.length ? plan.length->stamp(result.timebase) : stamp_of(result.cycles);
   for (const Onlooker::Event& event : result.timeline) {
     const bool display = event.kind == Onlooker::Event::Kind::display;
     if (!display && event.kind != Onlooker::Event::Kind::led) continue;
     const Stamp when = event.when + result.timebase.stamps(Onlooker::kSteady / 2);
-    if (when > stamp_of(result.cycles)) continue;
+    if (when > std::min(end, stamp_of(result.cycles))) continue;
     Json entry{{"at", shown(when, result.timebase)}};
     if (display) {
       entry["display"] = event.subject;
@@ -38,6 +41,24 @@ void add_sights(const CheckResult& result, Json& expect) {
     }
     expect.push_back(std::move(entry));
   }
+}
+
+/// What fails a check unless it is expected.
+void add_troubles(const LabCheck::Plan& plan, const CheckResult& result, Json& expect) {
+  std::vector<std::string> written;
+  bool end_written = false;
+  for (const ExpectationPlan& expectation : plan.expectations) {
+    if (expectation.kind == Kind::finding) written.push_back(expectation.subject.text);
+    end_written = end_written || expectation.kind == Kind::ends;
+  }
+  for (const Finding& finding : result.findings) {
+    if (finding.weight != Weight::stop || std::find(written.begin(), written.end(), finding.id) != written.end()) {
+      continue;
+    }
+    written.push_back(finding.id);
+    expect.push_back({{"finding", finding.id}, {"occurs", true}});
+  }
+  if (result.undefined_opcode && !end_written) expect.push_back({{"ends", "undefined opcode"}});
 }
 
 /// In the words of the file: cycles as a number, other spans as a time.
@@ -81,8 +102,8 @@ std::string record_checks(std::string_view json, const std::string& name, const 
     Json& check = document["checks"].at(i);
     const Json before = check["expect"];
     Json& expect = check["expect"] = Json::array();
-    add_sights(results[i], expect);
     const auto& plans = checks[i].plan().expectations;
+    add_sights(checks[i].plan(), results[i], expect);
     for (std::size_t k = 0; k < plans.size(); ++k) {
       // What a person sees has been written down above; what else was expected stays, with what was measured.
       const bool seen = plans[k].kind == Kind::display || plans[k].kind == Kind::led;
@@ -91,6 +112,7 @@ std::string record_checks(std::string_view json, const std::string& name, const 
       put_measured(plans[k], results[i].expectations[k], results[i].timebase, entry);
       expect.push_back(std::move(entry));
     }
+    add_troubles(checks[i].plan(), results[i], expect);
   }
   return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
 }

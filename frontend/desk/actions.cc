@@ -29,7 +29,7 @@ constexpr KeyBinding kBindings[] = {
     {SDLK_m, KMOD_CTRL, K::tab, "Ctrl M", "memory, findings, stops"},
     {SDLK_g, KMOD_CTRL, K::ask_go, "Ctrl G", "go to an address"},
     {SDLK_p, KMOD_CTRL, K::picture, "Ctrl P", "save a picture"},
-    {SDLK_s, KMOD_CTRL, K::record, "Ctrl S", "save what was done"},
+    {SDLK_s, KMOD_CTRL, K::record, "Ctrl S", "save as a lab check"},
     {SDLK_TAB, 0, K::focus_next, "Tab", "next part"},
     {SDLK_TAB, KMOD_SHIFT, K::focus_back, "Shift Tab", "part before"},
     {SDLK_ESCAPE, 0, K::cancel, "Esc", "back out"},

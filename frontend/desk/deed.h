@@ -3,16 +3,15 @@
 
 #include <cstdint>
 #include <string>
-#include <vector>
 
 #include "prewire/machine.h"
-#include "prewire/stimulus.h"
 
 namespace prewire::desk {
 
 struct Deed {
   enum class Kind : std::uint8_t { input, reset, poke, change_register };
-  Cycle when = 0;  ///< cycles that were over
+  static constexpr Cycle kResetCycles = 8;  ///< for which `Machine::reset` holds RESET low
+  Cycle when = 0;                           ///< cycles that were over
   Kind kind = Kind::input;
   std::string part;  ///< of an input
   std::string value;
@@ -22,9 +21,5 @@ struct Deed {
 
 /// False if the machine does not let it be done. Throws `InputError` for an input that makes no sense.
 bool apply(Machine& machine, const Deed& deed);
-
-/// What was done to the parts of a machine, as a stimulus file: what was to come from `planned`, as far as it is over,
-/// and the deeds.
-std::string stimulus_file(const std::vector<Stimulus>& planned, const std::vector<Deed>& deeds, const Machine& machine);
 
 }  // namespace prewire::desk

@@ -13,6 +13,8 @@ namespace {
 
 constexpr double kNoteSeconds = 4;
 constexpr double kFileSeconds = 0.5;
+// Of a frame, for writing a session down.
+constexpr double kRecordSeconds = 0.006;
 // What a running machine shows of its inside changes this seldom: nobody could read it, and large areas that flash more
 // than three times a second can hurt (WCAG 2.1, success criterion 2.3.1).
 constexpr double kStillSeconds = 0.5;
@@ -26,8 +28,8 @@ std::optional<unsigned> hex_digit(char c) {
 
 }  // namespace
 
-void Desk::open(const std::filesystem::path& file) {
-  session_.open(file);
+void Desk::open(const std::filesystem::path& file, const std::string& check) {
+  session_.open(file, check);
   const Choices before = choices_;
   choices_ = {};
   choices_.look = before.look;
@@ -41,8 +43,27 @@ void Desk::note(std::string text) {
   note_left_ = kNoteSeconds;
 }
 
+void Desk::record() {
+  if (!save_recording || recording_ || session_.machine() == nullptr) return;
+  try {
+    recording_ = session_.record();
+    note("Writing the session down");
+  } catch (const InputError& error) {
+    const Fault& fault = error.faults().front();
+    note(fault.hint.empty() ? fault.what : fault.what + ": " + fault.hint);
+  }
+}
+
+void Desk::go_on_recording() {
+  if (recording_->go_on(kRecordSeconds)) return;
+  const std::unique_ptr<Recording> whole = std::move(recording_);
+  const auto text = whole->take_text();
+  note(text ? save_recording(*text) : "Nothing was to be seen yet that a check could expect");
+}
+
 void Desk::pass(double seconds, double budget) {
   session_.advance(seconds, budget);
+  if (recording_) go_on_recording();
   note_left_ -= seconds;
   if (note_left_ <= 0 && !choices_.note.empty()) {
     choices_.note.clear();
@@ -445,9 +466,7 @@ void Desk::act(const Action& action) {
     case K::picture:
       if (save_picture) note(save_picture());
       break;
-    case K::record:
-      if (save_recording && session_.machine() != nullptr) note(save_recording(session_.recording()));
-      break;
+    case K::record: record(); break;
     case K::focus_next: move_focus(1); break;
     case K::focus_back: move_focus(-1); break;
     case K::cancel:

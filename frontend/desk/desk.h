@@ -5,6 +5,7 @@
 
 #include <filesystem>
 #include <functional>
+#include <memory>
 #include <optional>
 #include <string>
 
@@ -23,7 +24,7 @@ class Desk {
   Session& session() { return session_; }
   Choices& choices() { return choices_; }
 
-  void open(const std::filesystem::path& file);
+  void open(const std::filesystem::path& file, const std::string& check = {});
   /// Keys, pointer, wheel, typed text, dropped files. Looks at the event alone, never at the state of devices.
   void handle(const SDL_Event& event);
   void act(const Action& action);
@@ -33,14 +34,14 @@ class Desk {
 
   bool over() const { return over_; }
   /// Something may look different from the last frame.
-  bool lively() const { return dirty_ || session_.busy() || !choices_.note.empty(); }
+  bool lively() const { return dirty_ || session_.busy() || recording_ || !choices_.note.empty(); }
   const HitBoxes& hits() const { return hits_; }
   const View& view() const { return view_; }
   const Layout& layout() const { return layout_; }
 
   /// Saves the picture on the screen; set by whoever has one. Returns the name of the file.
   std::function<std::string()> save_picture;
-  /// Saves a text under a new name; returns it.
+  /// Saves a check file under a new name; returns what to say of it.
   std::function<std::string(const std::string&)> save_recording;
 
  private:
@@ -58,9 +59,12 @@ class Desk {
   void choose_cycle(int index);
   void turn(const std::string& part, int steps);
   void note(std::string text);
+  void record();
+  void go_on_recording();
   Needs needs() const;
 
   Session session_;
+  std::unique_ptr<Recording> recording_;
   Choices choices_;
   HitBoxes hits_;
   View view_;

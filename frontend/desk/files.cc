@@ -17,9 +17,10 @@ void Files::look_at(File& file) {
   if (none) file.size = 0;
 }
 
-void Files::note(const fs::path& machine_file, const Machine* machine, const std::vector<Fault>& faults) {
+void Files::note(const fs::path& opened, const fs::path& machine_file, const Machine* machine,
+                 const std::vector<Fault>& faults) {
   const fs::path folder = machine_file.parent_path();
-  std::set<fs::path> paths{machine_file};
+  std::set<fs::path> paths{opened, machine_file};
   const auto add = [&](const std::string& name) {
     std::error_code none;
     for (const fs::path& path : {folder / name, fs::path(name)}) {

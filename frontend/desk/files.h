@@ -11,8 +11,10 @@ namespace prewire::desk {
 
 class Files {
  public:
-  /// Remembers the machine file, what it names, and files that are part of the faults or of the sources.
-  void note(const std::filesystem::path& machine_file, const Machine* machine, const std::vector<Fault>& faults);
+  /// Remembers the opened file, the machine file (the same, or that of the opened check), what it names, and files that
+  /// are part of the faults or of the sources.
+  void note(const std::filesystem::path& opened, const std::filesystem::path& machine_file, const Machine* machine,
+            const std::vector<Fault>& faults);
   /// Whether one of them is not as it was.
   bool changed() const;
   /// They are known as they are now.

@@ -12,10 +12,11 @@ constexpr double kWidth = 1280, kHeight = 720;
 constexpr double kMargin = 12, kGap = 8;
 constexpr double kTitle = 26;
 constexpr double kBusCells = 78, kBusLine = 27;
+constexpr double kLeastScale = 0.75;
 
 /// Rows of text in a panel below its title.
 int rows_in(const Layout& layout, const Rect& panel, double line) {
-  return std::max(0, (panel.h - layout.px(kTitle + 12)) / layout.px(line));
+  return std::max(0, (panel.h - layout.px(kTitle) - 2 * layout.px(6)) / layout.px(line));
 }
 
 int memory_columns(const Layout& layout, const Rect& panel) {
@@ -97,36 +98,53 @@ void lecture(Layout& layout, Rect area, const Needs& needs) {
   area.take_bottom(px(kGap));
   Rect top = area.take_top(px(170 + extra / 4));
   area.take_top(px(kGap));
+  const bool lamps = needs.leds + needs.switches > 0, knobs = needs.knobs > 0, digits = !needs.digits.empty();
+  // Lamps above switches take all the height that there is beside digits.
+  const bool tall = needs.leds > 0 && needs.switches > 0;
+  const bool knobs_below = digits && tall && knobs;
+  if (needs.buttons > 0 || knobs_below) {
+    const int rows = (needs.buttons + 15) / 16;
+    Rect row = area.take_top(std::max(px(16 + 40.0 * rows), knobs_below ? px(76) : 0));
+    area.take_top(px(kGap));
+    if (knobs_below) {
+      layout.knobs = needs.buttons > 0 ? row.take_left(std::min(px(230.0 * needs.knobs), row.w * 4 / 10)) : row;
+      if (needs.buttons > 0) row.take_left(px(kGap));
+    }
+    if (needs.buttons > 0) layout.buttons = row;
+  }
   layout.program = area;
-  const bool parts = needs.leds + needs.switches + needs.knobs > 0;
-  if (!needs.digits.empty() || parts) {
+  if (digits || lamps || knobs) {
     Rect left = top.take_left(top.w / 2 - px(4));
     top.take_left(px(kGap));
-    if (parts) {
-      Rect side = needs.digits.empty() ? left : left.take_right(px(210));
-      if (!needs.digits.empty()) left.take_right(px(kGap));
-      const bool lamps = needs.leds + needs.switches > 0;
-      if (lamps && needs.knobs > 0) {
-        layout.lamps = side.take_top((side.h - px(kGap)) / 2);
-        side.take_top(px(kGap));
-      }
-      (needs.knobs > 0 ? layout.knobs : layout.lamps) = side;
+    Rect side = left;
+    if (digits) {
+      side = lamps || knobs ? left.take_right(px(tall ? 290 : 210)) : Rect{};
+      if (!side.empty()) left.take_right(px(kGap));
+      layout.digits = left;
     }
-    if (!needs.digits.empty()) layout.digits = left;
+    if (lamps && knobs && !knobs_below) {
+      layout.lamps = digits ? side.take_top((side.h - px(kGap)) / 2) : side.take_left((side.w - px(kGap)) / 2);
+      (digits ? side.take_top(px(kGap)) : side.take_left(px(kGap)));
+      layout.knobs = side;
+    } else if (lamps || knobs) {
+      (lamps ? layout.lamps : layout.knobs) = side;
+    }
   }
   layout.registers = top;
 }
 
-}  // namespace
+/// Whether the program can be followed, and nothing is left out.
+bool enough(const Layout& layout, Look look) {
+  switch (look) {
+    case Look::full: return !layout.fault.empty() || (layout.room.program_rows >= 4 && layout.room.memory_rows >= 3);
+    case Look::lecture: return !layout.fault.empty() || layout.room.program_rows >= 4;
+    case Look::wiring: break;
+  }
+  return true;
+}
 
-Lines lines_of(Look look) { return look == Look::lecture ? Lines{37, 24, 0} : Lines{26, 24, kTitle}; }
-
-int Metrics::operator()(double length) const { return static_cast<int>(std::lround(length * unit)); }
-
-Layout lay_out(Size window, double scale, Look look, const Needs& needs) {
+Layout arrange(Size window, double scale, Look look, const Needs& needs) {
   Layout layout;
-  // Letters for the last row are large already.
-  if (look == Look::lecture) scale = std::min(scale, 1.1);
   layout.px.unit = std::min(window.w / kWidth, window.h / kHeight) * scale;
   const Metrics& px = layout.px;
   Rect area{0, 0, window.w, window.h};
@@ -147,7 +165,7 @@ Layout lay_out(Size window, double scale, Look look, const Needs& needs) {
   }
   const Lines lines = lines_of(look);
   if (look == Look::lecture) {
-    layout.room.program_rows = std::max(0, (layout.program.h - px(12)) / px(lines.program));
+    layout.room.program_rows = std::max(0, (layout.program.h - 2 * px(6)) / px(lines.program));
     layout.room.bus_cells = 24;
   } else {
     layout.room.program_rows = rows_in(layout, layout.program, lines.program);
@@ -155,6 +173,23 @@ Layout lay_out(Size window, double scale, Look look, const Needs& needs) {
   }
   layout.room.memory_rows = rows_in(layout, layout.tabs, lines.memory);
   layout.room.memory_columns = memory_columns(layout, layout.tabs);
+  return layout;
+}
+
+}  // namespace
+
+Lines lines_of(Look look) { return look == Look::lecture ? Lines{37, 24, 0} : Lines{26, 24, kTitle}; }
+
+int Metrics::operator()(double length) const { return static_cast<int>(std::lround(length * unit)); }
+
+Layout lay_out(Size window, double scale, Look look, const Needs& needs) {
+  // Letters for the last row are large already.
+  if (look == Look::lecture) scale = std::min(scale, 1.1);
+  Layout layout = arrange(window, scale, look, needs);
+  while (!enough(layout, look) && scale > kLeastScale) {
+    scale = std::max(kLeastScale, scale - 0.05);
+    layout = arrange(window, scale, look, needs);
+  }
   return layout;
 }
 
@@ -180,6 +215,7 @@ Grid grid(const Rect& box, int count, double shape, int gap) {
       best.rows = rows;
     }
   }
+  if (count > 0) best.columns = (count + best.rows - 1) / best.rows;  // rows of one length
   return best;
 }
 

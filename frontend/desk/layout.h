@@ -30,6 +30,7 @@ struct Layout {
   Room room;
 };
 
+/// At the scale that is asked for, or as much smaller (down to 0.75) as it takes for nothing to be left out.
 Layout lay_out(Size window, double scale, Look look, const Needs& needs);
 
 /// A grid of `count` cells in a box: as many columns as make the cells largest for their shape (width to height).

@@ -4,6 +4,7 @@
 
 #include <cstdio>
 #include <exception>
+#include <regex>
 
 #include "cli/new_file.h"
 #include "cli/trouble.h"
@@ -30,16 +31,25 @@ void draw_shot(Desk& desk, const Options& options) {
   write_png(picture.surface(), options.shot);
 }
 
-std::string save_recording(const std::string& stem, const std::string& text) {
-  const std::string name = free_name(stem + "-session", ".json");
+/// "gauge" of gauge.json and of gauge-session-1.check.json.
+std::string stem_of(const std::filesystem::path& opened) {
+  const std::string name = opened.filename().string();
+  std::smatch parts;
+  return std::regex_match(name, parts, std::regex(R"((.*?)(-session-\d+)?(\.check)?(\.json)?)")) ? parts[1].str()
+                                                                                                 : name;
+}
+
+/// Beside the file on the desk, since a check names its machine from there.
+std::string save_recording(const std::filesystem::path& opened, const std::string& text) {
+  const std::string name = free_name((opened.parent_path() / (stem_of(opened) + "-session")).string(), ".check.json");
   try {
     cli::NewFile file(name, "{", {"it exists", "a new file", "the session cannot be written"});
     if (std::fwrite(text.data(), 1, text.size(), file.stream()) != text.size()) return "There is no room for " + name;
     file.close();
     file.take_name();
-    return "Saved " + name;
+    return "Saved " + std::filesystem::path(name).filename().string() + " beside the machine";
   } catch (const cli::Trouble&) {
-    return "The session cannot be saved in this folder";
+    return "The session cannot be saved in the folder of the machine";
   }
 }
 
@@ -48,7 +58,7 @@ cli::Exit run(int argc, char** argv) {
   if (!options) return cli::Exit::ok;
   const Registry registry = standard_chips();
   Desk desk(registry, options->load);
-  if (!options->machine.empty()) desk.open(options->machine);
+  if (!options->machine.empty()) desk.open(options->machine, options->check);
   std::vector<Stimulus> stimuli = options->sets;
   for (const std::string& file : options->stimulus_files) {
     for (Stimulus& stimulus : read_stimulus_file(file)) stimuli.push_back(std::move(stimulus));
@@ -73,9 +83,7 @@ cli::Exit run(int argc, char** argv) {
     draw_shot(desk, *options);
     return cli::Exit::ok;
   }
-  desk.save_recording = [&](const std::string& text) {
-    return save_recording(desk.session().file().stem().string(), text);
-  };
+  desk.save_recording = [&](const std::string& text) { return save_recording(desk.session().file(), text); };
   if (options->run) desk.session().run();
   run_window(desk, options->size);
   return cli::Exit::ok;

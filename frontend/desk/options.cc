@@ -24,6 +24,7 @@ constexpr const char* kPurpose =
     "Examples:\n"
     "  prewire-desk gauge.json\n"
     "  prewire-desk gauge.json --stimulus evening.json --view lecture --run\n"
+    "  prewire-desk gauge-session-1.check.json --run\n"
     "  prewire-desk gauge.json --set FLOAT=2.5V --at 50ms --shot gauge.png";
 constexpr const char* kExits =
     "Exit status: 0 all is well, 1 internal error, 2 bad usage, 3 bad input, no screen, no place to write";
@@ -72,8 +73,12 @@ std::optional<Options> parse_options(int argc, char** argv) {
   app.footer(kExits);
   app.allow_extras();
   app.get_formatter()->column_width(28);
-  app.add_option("MACHINE", options.machine, "machine file; one can be dropped on the window, too")->type_name("");
+  app.add_option("MACHINE", options.machine,
+                 "machine file, or check file to play; one can be dropped on the window, too")
+      ->type_name("");
   app.add_option("--root", root, "folder under which files that the machine file names must lie")->type_name("FOLDER");
+  app.add_option("--check", options.check, "the check of a check file to play; its first one if not given")
+      ->type_name("NAME");
   app.add_option("--stimulus", options.stimulus_files, "inputs of a stimulus file, from power-on (repeatable)")
       ->type_name("FILE");
   app.add_option("--set", sets, "an input, NAME=VALUE or NAME=VALUE@MOMENT (repeatable)")->type_name("INPUT");
@@ -142,6 +147,9 @@ std::optional<Options> parse_options(int argc, char** argv) {
   }
   if (!options.shot.empty() && options.run) {
     throw Trouble(Exit::usage, "--run and --shot exclude each other", "--at for the moment of a picture", "");
+  }
+  if (!options.check.empty() && options.machine.empty()) {
+    throw Trouble(Exit::usage, "--check needs a check file", "a check file", "");
   }
   if (!options.shot.empty() && options.machine.empty()) {
     throw Trouble(Exit::usage, "--shot needs a machine", "a machine file", "");

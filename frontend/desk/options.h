@@ -13,7 +13,8 @@
 namespace prewire::desk {
 
 struct Options {
-  std::string machine;  ///< empty: none yet
+  std::string machine;  ///< or a check file; empty: none yet
+  std::string check;    ///< its name
   LoadOptions load;
   std::vector<std::string> stimulus_files;
   std::vector<Stimulus> sets;

@@ -105,11 +105,12 @@ void draw_bus(const Stage& stage, const Rect& box, const View& view) {
   } else {
     inside.take_top(px(2));
   }
-  const double size = lecture ? 27 : 14.5;
   const Type name = stage.type(Face::label_bold, lecture ? 21 : 15);
   Rect names = inside.take_left(px(lecture ? 92 : 66));
   const int cells = std::max(1, lecture ? 24 : inside.w / px(18.5));
   const int width = inside.w / cells;
+  double size = lecture ? 27 : 14.5;
+  while (size > 10 && painter.width("00", stage.type(Face::mono_bold, size)) > width - 1) size -= 0.5;
   const Rect strip = inside.take_top(px(lecture ? 126 : 76));
   const Rect strip_names = names.take_top(strip.h);
   const int third = strip.h / 3;

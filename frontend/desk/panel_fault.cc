@@ -8,17 +8,21 @@ namespace prewire::desk {
 
 namespace {
 
-/// Text in as many lines as it takes, broken at blanks. Returns what is left of the box.
+// As wide as "    found:    ", with which messages begin such a line.
+constexpr std::string_view kIndent = "              ";
+
+/// Text in its lines, and in as many more as it takes, broken at blanks. Returns what is left of the box.
 Rect write_lines(const Stage& stage, Rect box, std::string_view text, Type type, Colour colour, int line) {
   while (!text.empty() && box.h >= line) {
-    std::size_t end = text.size();
-    if (stage.painter.width(text, type) > box.w) {
+    const std::size_t whole = std::min(text.find('\n'), text.size());
+    std::size_t end = whole;
+    if (stage.painter.width(text.substr(0, end), type) > box.w) {
       end = 0;
-      for (std::size_t blank = text.find(' '); blank != std::string_view::npos; blank = text.find(' ', blank + 1)) {
+      for (std::size_t blank = text.find(' '); blank < whole; blank = text.find(' ', blank + 1)) {
         if (stage.painter.width(text.substr(0, blank), type) > box.w) break;
         end = blank;
       }
-      if (end == 0) end = std::min(text.find(' '), text.size());
+      if (end == 0) end = std::min(text.find(' '), whole);
     }
     stage.write(box.take_top(line), text.substr(0, end), type, colour);
     text.remove_prefix(std::min(text.size(), end + 1));
@@ -40,8 +44,8 @@ void draw_fault(const Stage& stage, const Rect& box, const View& view) {
   const auto& [painter, theme, px, hits, choices] = stage;
   Rect inside = stage.panel(box).inset(px(12), px(10));
   if (view.faults.empty()) {
-    write_lines(stage, inside, "Drop a machine file on this window to open it.", stage.type(Face::label, 24),
-                theme.text, px(36));
+    write_lines(stage, inside, "Drop a machine file or a check file on this window to open it.",
+                stage.type(Face::label, 24), theme.text, px(36));
     return;
   }
   stage.write(inside.take_top(px(38)), fmt::format("{} cannot be used yet", view.file),
@@ -61,7 +65,12 @@ void draw_fault(const Stage& stage, const Rect& box, const View& view) {
       Rect line = inside;
       stage.write(Rect{line.x, line.y, px(96), px(26)}, name, label, theme.muted);
       line.take_left(px(100));
-      const Rect left = write_lines(stage, line, text, label, theme.text, px(26));
+      // A line of source, and below it where in it, indented for a terminal.
+      const std::size_t end = text.find('\n');
+      const bool source = end != std::string::npos;
+      std::string lines = text;
+      if (source && lines.compare(end + 1, kIndent.size(), kIndent) == 0) lines.erase(end + 1, kIndent.size());
+      const Rect left = write_lines(stage, line, lines, source ? mono : label, theme.text, px(26));
       inside.take_top(left.y - inside.y);
     };
     more("expected", fault.expected);

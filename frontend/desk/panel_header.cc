@@ -11,22 +11,31 @@ void draw_header(const Stage& stage, const Rect& box, const View& view) {
   const double size = lecture ? 25 : 19;
   Rect line = box.inset(px(16), px(6));
 
-  // From the right: time, help; in the middle the state; what is left is the title's.
-  if (!lecture) {
+  // From the right: time, help; in the middle the state, and what is said beside it; what is left is the title's.
+  const Rect middle{box.x + static_cast<int>(box.w * 0.405), line.y, px(lecture ? 132 : 104), line.h};
+  const auto beside = [&] {
+    return Rect{middle.right() + px(12), line.y, line.right() - middle.right() - px(12), line.h};
+  };
+  const std::string& word = view.why.empty() ? view.speed : view.why;
+  double letters = lecture ? 22 : 17;
+  const Type time_type = stage.type(Face::mono, lecture ? 24 : 17);
+  // Of a width that does not change with every digit.
+  const int time_width = view.time.empty() ? 0 : std::max(painter.width(view.time, time_type), px(lecture ? 330 : 235));
+  const int help_width = lecture ? 0 : painter.width("F1 help", stage.type(Face::label, 16)) + px(20);
+  // Something long is said for a moment, and may take their place.
+  const bool at_length =
+      painter.width(word, stage.type(Face::label, letters)) > beside().w - time_width - help_width - px(16);
+  if (!lecture && !at_length) {
     const Type type = stage.type(Face::label, 16);
     const Rect help = line.take_right(painter.width("F1 help", type));
     stage.write(help, "F1 help", type, theme.muted);
     hits.add({help, {Action::Kind::help}});
     line.take_right(px(20));
   }
-  if (!view.time.empty()) {
-    const Type type = stage.type(Face::mono, lecture ? 24 : 17);
-    // Of a width that does not change with every digit.
-    const int width = std::max(painter.width(view.time, type), px(lecture ? 330 : 235));
-    stage.write(line.take_right(width), view.time, type, theme.text, Align::right);
+  if (time_width > 0 && !at_length) {
+    stage.write(line.take_right(time_width), view.time, time_type, theme.text, Align::right);
     line.take_right(px(16));
   }
-  const Rect middle{box.x + static_cast<int>(box.w * 0.405), line.y, px(lecture ? 132 : 104), line.h};
   if (!view.state_word.empty()) {
     const bool running = view.state != RunState::stopped && view.state != RunState::none;
     const bool bad = view.state_word == "STUCK" || view.state_word == "FAULT";
@@ -46,9 +55,8 @@ void draw_header(const Stage& stage, const Rect& box, const View& view) {
     stage.write(inside, view.state_word, stage.type(Face::label_bold, lecture ? 22 : 17), ink, Align::centre);
     hits.add({middle, {Action::Kind::run}});
   }
-  const Rect beside{middle.right() + px(12), line.y, line.right() - middle.right() - px(12), line.h};
-  const std::string& word = view.why.empty() ? view.speed : view.why;
-  stage.write(beside, word, stage.type(Face::label, lecture ? 22 : 17), view.why.empty() ? theme.text : theme.accent);
+  while (letters > 13 && painter.width(word, stage.type(Face::label, letters)) > beside().w) --letters;
+  stage.write(beside(), word, stage.type(Face::label, letters), view.why.empty() ? theme.text : theme.accent);
 
   Rect title{line.x, line.y, middle.x - line.x - px(12), line.h};
   const Type bold = stage.type(Face::label_bold, size);

@@ -119,7 +119,10 @@ void draw_buttons(const Stage& stage, const Rect& box, const View& view) {
     const Rect cell = cells.cell(i);
     painter.fill(cell, button.closed ? theme.write : theme.key, px(5));
     painter.frame(cell, theme.border, std::max(1, px(1.4)), px(5));
-    stage.write(cell.inset(px(6), 0), button.name, stage.type(Face::mono_bold, 19),
+    double letters = choices.look == Look::lecture ? 22 : 19;
+    while (letters > 11 && painter.width(button.name, stage.type(Face::mono_bold, letters)) > cell.w - px(12))
+      --letters;
+    stage.write(cell.inset(px(6), 0), button.name, stage.type(Face::mono_bold, letters),
                 button.closed ? theme.on_write : theme.on_key, Align::centre);
     const std::string focus = "part " + button.name;
     if (stage.focused(focus)) stage.focus_ring(cell, px(5));

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 #include <chrono>
+#include <iterator>
 #include <limits>
 #include <tuple>
 
@@ -15,6 +16,9 @@ namespace {
 
 // The bus strip and the eye want to see this much of the past.
 constexpr Cycle kTail = static_cast<Cycle>(BusLog::kKept);
+
+// Of the past, searched at a time: some milliseconds.
+constexpr Cycle kStretch = 250'000;
 
 using WallClock = std::chrono::steady_clock;
 
@@ -49,16 +53,31 @@ Session::~Session() {
 // ---------------------------------------------------------------------------------------------------------------------
 // Opening
 
-void Session::open(const std::filesystem::path& file) {
-  if (file != file_) past_ = {};
-  file_ = file;
+std::unique_ptr<Machine> Session::set_up() {
+  if (check_name_.empty() && !is_check_file(file_)) {
+    description_ = Description::from_file(machine_file_, registry_, options_);
+    return std::make_unique<Machine>(description_->build());
+  }
+  played_ = read_played_check(file_, check_name_, options_.root);
+  machine_file_ = played_->machine_file;
+  description_ = Description::from_file(machine_file_, registry_, options_);
+  return std::make_unique<Machine>(check_machine(played_->check, *description_));
+}
+
+void Session::open(const std::filesystem::path& file, const std::string& check) {
+  if (file != file_ || check != check_name_) deeds_.clear();
+  file_ = machine_file_ = file;
+  check_name_ = check;
+  played_.reset();
+  description_.reset();
   points_.clear();
   bus_.choose({});
   stimuli_.clear();
+  inputs_.clear();
   running_ = false;
   std::unique_ptr<Machine> machine;
   try {
-    machine = std::make_unique<Machine>(Machine::from_file(file, registry_, options_));
+    machine = set_up();
     faults_.clear();
     omitted_ = 0;
   } catch (const InputError& error) {
@@ -66,6 +85,9 @@ void Session::open(const std::filesystem::path& file) {
     omitted_ = error.omitted();
   }
   take_in(std::move(machine));
+  if (!machine_ || !played_) return;
+  faults_ = schedule_inputs();
+  if (!faults_.empty()) take_in(nullptr);
 }
 
 void Session::reload() {
@@ -74,21 +96,18 @@ void Session::reload() {
   const std::vector<std::string> probes = bus_.probes();
   const std::vector<Stimulus> stimuli = stimuli_;
   const bool was_running = running_;
-  open(file_);
+  open(file_, check_name_);
+  stimuli_ = stimuli;
   if (!machine_) {
     // Everything is there again when the file is mended.
     points_ = points;
-    stimuli_ = stimuli;
     running_ = was_running;
     bus_.choose(probes);
     return;
   }
-  stimuli_ = stimuli;
-  if (stimuli_.empty()) {
-    keep_positions(kept);
-  } else {
-    schedule_stimuli();
-  }
+  // Parts that the changed file does not have any more are left out.
+  if (!stimuli_.empty()) start_again({});
+  keep_positions(kept);
   for (const StopPoint& point : points) {
     try {
       add_stop_point(parse_stop_point(*machine_, point.text));
@@ -115,21 +134,25 @@ void Session::take_in(std::unique_ptr<Machine> machine) {
     disarm();
     machine_->unwatch(bus_);
   }
-  files_.note(file_, machine ? machine.get() : nullptr, faults_);
+  files_.note(file_, machine_file_, machine ? machine.get() : nullptr, faults_);
   bus_.clear();
   goal_ = Goal::none;
   factor_ = 0;
   if (!machine) {
     // Positions of switches and knobs are still wanted: the deeds stay.
+    deeds_ = done();
+    history_.reset();
     eye_.reset();
     machine_.reset();
     parts_ = {};
     return;
   }
+  history_.reset();
   machine_ = std::move(machine);
+  history_.emplace(*machine_);
+  deeds_.clear();
   parts_ = parts_of(*machine_);
   eye_ = std::make_unique<Eye>(*machine_);
-  past_.begin(*machine_);
   next_glance_ = 0;
   by_hand_ = true;
   why_.clear();
@@ -151,41 +174,43 @@ void Session::play(std::vector<Stimulus> stimuli) {
   throw InputError(std::move(faults));
 }
 
-std::vector<Fault> Session::schedule_stimuli() {
+/// Gives what is to come to a machine at its start.
+std::vector<Fault> Session::schedule_inputs() {
+  inputs_.clear();
   std::vector<Fault> faults;
-  for (const Stimulus& stimulus : stimuli_) {
-    try {
-      const Stamp when = stimulus.at.stamp(machine_->timebase());
-      if (when == 0) {
-        machine_->set(stimulus.part, stimulus.value);
-      } else {
-        machine_->schedule(stimulus.part, stimulus.value, when);
-      }
-    } catch (const InputError& error) {
-      for (Fault fault : error.faults()) {
-        fault.place = fault.id == "bad-input-value" ? stimulus.value_place : stimulus.part_place;
-        faults.push_back(std::move(fault));
-      }
-    }
+  try {
+    if (played_) inputs_ = check_inputs(played_->check, machine_->timebase());
+  } catch (const InputError& error) {
+    return error.faults();
   }
-  past_.begin(*machine_);  // with all that is to come
+  for (TimedInput& input : timed(stimuli_, machine_->timebase())) inputs_.push_back(std::move(input));
+  schedule(*machine_, inputs_, 0, faults);
   return faults;
+}
+
+std::unique_ptr<Recording> Session::record() const {
+  const std::string name = played_ ? played_->check.machine() : file_.filename().string();
+  Script script{name, machine_->now(), machine_->timebase(), inputs_, done(), played_ ? played_->text : ""};
+  return std::make_unique<Recording>(*description_, script_file(script), "session");
 }
 
 std::map<std::string, std::string> Session::positions() const {
   std::map<std::string, std::string> last;
-  for (const Deed& deed : past_.done()) {
+  for (const Deed& deed : done()) {
     if (deed.kind == Deed::Kind::input && deed.part != "RESET") last[deed.part] = deed.value;
   }
   return last;
 }
 
+/// Of parts that nothing else is done to.
 void Session::keep_positions(const std::map<std::string, std::string>& positions) {
   for (const auto& [part, value] : positions) {
+    const auto moves = [&part = part](const TimedInput& input) { return input.part == part; };
+    if (std::any_of(inputs_.begin(), inputs_.end(), moves)) continue;
     try {
-      const Deed deed{0, Deed::Kind::input, part, value};
+      Deed deed{0, Deed::Kind::input, part, value};
       apply(*machine_, deed);
-      past_.add(deed);
+      deeds_.push_back(std::move(deed));
     } catch (const InputError&) {  // the part has gone, or is another one now
     }
   }
@@ -212,14 +237,6 @@ void Session::glance() {
   next_glance_ = machine_->now() + std::max<Cycle>(1, machine_->timebase().cycles(Eye::kGlance));
 }
 
-/// Does what is due now.
-void Session::do_again() {
-  while (const Deed* deed = past_.due(machine_->now())) {
-    give(*deed);
-    past_.pass();
-  }
-}
-
 /// Runs to `target`, or until the budget is used up; the last cycles are logged.
 Stop Session::run_leg(Cycle target, bool stoppable, double budget) {
   const auto start = WallClock::now();
@@ -237,11 +254,10 @@ Stop Session::run_leg(Cycle target, bool stoppable, double budget) {
   };
   int stuck = 0;
   while (machine_->now() < target) {
-    do_again();
     const Cycle now = machine_->now();
     if (!logging && since(start) > budget) target = std::min(target, now + kTail);
     log(target - now <= kTail);
-    Cycle leg = std::min({target, past_.next_due(target), next_glance_});
+    Cycle leg = std::min(target, next_glance_);
     if (!logging) leg = std::min(leg, target - kTail);
     leg = std::max(leg, now + 1);
     stop = machine_->run_until(leg);
@@ -260,17 +276,11 @@ Stop Session::run_leg(Cycle target, bool stoppable, double budget) {
 void Session::refill_bus() {
   const Cycle now = machine_->now();
   if (bus_.joins(now)) return;
-  const Past::Mark& mark = past_.before(std::max<Cycle>(0, now - kTail));
-  const Snapshot present = machine_->save();
   const Cycle glance_then = next_glance_;
-  const std::size_t place = past_.place();
   disarm();
-  machine_->restore(mark.state);
-  past_.return_to(mark);
+  history_->go_to(std::max(history_->begin(), now - kTail));
   next_glance_ = now + 1;  // the eye has seen it
   run_leg(now, false);
-  machine_->restore(present);
-  past_.return_to(place);
   next_glance_ = glance_then;
 }
 
@@ -304,12 +314,15 @@ void Session::run() {
 
 void Session::stop(std::string why) {
   if (!busy()) return;
+  const bool searching = goal_ == Goal::back;
   running_ = false;
   goal_ = Goal::none;
   factor_ = 0;
   why_ = std::move(why);
-  if (machine_) {
-    past_.remember(*machine_);
+  if (!machine_) return;
+  if (searching) {
+    go_to(leave_);  // where it was before the search
+  } else {
     refill_bus();
   }
 }
@@ -320,7 +333,6 @@ void Session::advance(double seconds, double budget) {
   if (goal_ != Goal::none) return pursue(budget);
   if (!running_) return;
   const Cycle before = machine_->now();
-  past_.remember(*machine_);
   arm(true);
   by_hand_ = pace_.slow(machine_->timebase());
   // After a pause of the whole program nothing has to be made up for.
@@ -330,7 +342,6 @@ void Session::advance(double seconds, double budget) {
   took_part(stop);
   disarm();
   if (!running_) {
-    past_.remember(*machine_);
     refill_bus();
     eye_->look();
   }
@@ -348,7 +359,6 @@ void Session::run_to(Cycle cycle) {
   if (!machine_) return;
   const Cycle slice = std::max<Cycle>(1, machine_->timebase().cycles(Eye::kGlance));
   while (machine_->now() < cycle) {
-    past_.remember(*machine_);
     const Cycle before = machine_->now();
     run_leg(cycle - before < slice + 2 * kTail ? cycle : before + slice, false);
     if (machine_->now() == before) break;
@@ -375,12 +385,10 @@ void Session::step(Step step) {
   }
   why_.clear();
   by_hand_ = true;
-  past_.remember(*machine_);
   const Cycle now = leave_ = machine_->now();
   switch (step) {
     case Step::cycle: took_part(run_leg(now + 1, true)); break;
     case Step::instruction: {
-      do_again();
       bus_.start(*machine_);
       machine_->watch(bus_);
       took_part(step_on());
@@ -399,35 +407,12 @@ void Session::step(Step step) {
       goal_ = Goal::out;
       goal_stack_ = stack_pointer();
       break;
-    case Step::cycle_back:
-      if (now > 0) go_to(now - 1);
+    case Step::cycle_back: go_to(now - 1); break;
+    case Step::instruction_back:
+      if (history_->back_instruction()) go_to(machine_->now());
       break;
-    case Step::instruction_back: {
-      if (now == 0) break;
-      struct Starts final : Observer {
-        unsigned wants() const override { return kInstructions; }
-        void on_instruction(const Cpu&, std::uint16_t, int, Cycle cycle) override {
-          if (cycle < end) last = cycle;
-        }
-        Cycle end = 0, last = -1;
-      } starts;
-      starts.end = now;
-      Cycle from = now;
-      while (starts.last < 0 && from > 0) {
-        const Past::Mark& mark = past_.before(from - 1);
-        from = mark.cycle;
-        machine_->restore(mark.state);
-        past_.return_to(mark);
-        machine_->watch(starts);
-        next_glance_ = now + 1;
-        run_leg(now, false);
-        machine_->unwatch(starts);
-      }
-      go_to(std::max<Cycle>(0, starts.last));
-      break;
-    }
     case Step::run_back:
-      if (now == 0) break;
+      if (now <= history_->begin()) break;
       goal_ = Goal::back;
       back_until_ = now;
       break;
@@ -449,10 +434,8 @@ Stop Session::step_on() {
 /// Steps on until the end of a call or of a subroutine.
 void Session::pursue(double budget) {
   const auto start = WallClock::now();
-  past_.remember(*machine_);
   arm(true);
   while (goal_ != Goal::none) {
-    do_again();
     std::string leaving;
     std::uint16_t following = 0;
     if (goal_ == Goal::out) std::tie(leaving, following) = next_instruction(*machine_);
@@ -474,7 +457,6 @@ void Session::pursue(double budget) {
   }
   disarm();
   if (goal_ == Goal::none) {
-    past_.remember(*machine_);
     refill_bus();
     eye_->look();
   }
@@ -485,20 +467,17 @@ void Session::look_back(double budget) {
   const auto start = WallClock::now();
   while (goal_ == Goal::back) {
     const Cycle until = back_until_;
-    const Past::Mark& mark = past_.before(until - 1);
-    const Cycle from = mark.cycle;
+    const Cycle from = std::max(history_->begin(), until - kStretch);
     Cycle met = -1;
     std::string what;
-    machine_->restore(mark.state);
-    past_.return_to(mark);
+    history_->go_to(from);
     // What happens at the end of a stretch belongs to it, but not what happens where the search begins. A stop point
     // is met as the next cycle begins.
     const Cycle end = until == leave_ ? until : until + 1;
     arm(false, end);
     while (machine_->now() < end) {
-      do_again();
       const Cycle before = machine_->now();
-      const Stop stop = machine_->run_until(std::max(before + 1, std::min(end, past_.next_due(end))));
+      const Stop stop = machine_->run_until(end);
       if (stop.reason == StopReason::breakpoint && stop.cycle < end) {
         met = stop.cycle;
         what = fmt::format("Stop point at ${:04X}", stop.pc);
@@ -512,9 +491,9 @@ void Session::look_back(double budget) {
     }
     disarm();
     back_until_ = from;
-    if (met >= 0 || from == 0) {
+    if (met >= 0 || from <= history_->begin()) {
       goal_ = Goal::none;
-      go_to(std::max<Cycle>(0, met));
+      go_to(std::max(history_->begin(), met));
       why_ = met >= 0 ? what : "The beginning";
       by_hand_ = false;
     }
@@ -523,11 +502,10 @@ void Session::look_back(double budget) {
 }
 
 void Session::go_to(Cycle cycle) {
-  if (!machine_) return;
+  if (!machine_ || cycle < history_->begin() || cycle > history_->end()) return;
+  // The eye and the bus strip are to see the last moments before it again.
   const Cycle seen = std::max(kTail, machine_->timebase().cycles(Eye::kPersistence));
-  const Past::Mark& mark = past_.before(std::max<Cycle>(0, cycle - seen));
-  machine_->restore(mark.state);
-  past_.return_to(mark);
+  history_->go_to(std::max(history_->begin(), cycle - seen));
   bus_.clear();
   eye_->blink();
   next_glance_ = machine_->now();
@@ -548,10 +526,10 @@ std::vector<Fault> Session::start_again(const std::map<std::string, std::string>
   goal_ = Goal::none;
   eye_->blink();
   next_glance_ = 0;
-  past_.begin(*machine_);
-  if (!stimuli_.empty()) return schedule_stimuli();
+  deeds_.clear();
+  std::vector<Fault> faults = schedule_inputs();
   keep_positions(positions);
-  return {};
+  return faults;
 }
 
 void Session::press_reset() { act({0, Deed::Kind::reset, {}, {}}); }
@@ -559,16 +537,18 @@ void Session::press_reset() { act({0, Deed::Kind::reset, {}, {}}); }
 // ---------------------------------------------------------------------------------------------------------------------
 // Hands
 
-bool Session::give(const Deed& deed) {
-  try {
-    return apply(*machine_, deed);
-  } catch (const InputError&) {
-    return false;
-  }
+/// All of them while there is no machine.
+bool Session::is_done(const Deed& deed) const { return !machine_ || deed.when <= machine_->now(); }
+
+std::vector<Deed> Session::done() const {
+  std::vector<Deed> done;
+  std::copy_if(deeds_.begin(), deeds_.end(), std::back_inserter(done), [&](const Deed& deed) { return is_done(deed); });
+  return done;
 }
 
 bool Session::act(Deed deed) {
   if (!machine_) return false;
+  if (goal_ == Goal::back) stop();
   deed.when = machine_->now();
   try {
     if (!apply(*machine_, deed)) return false;
@@ -577,7 +557,8 @@ bool Session::act(Deed deed) {
     why_ = fmt::format("{}: expected {}", fault.what, fault.expected);
     return false;
   }
-  past_.add(std::move(deed));
+  std::erase_if(deeds_, [&](const Deed& later) { return later.when > deed.when; });
+  deeds_.push_back(std::move(deed));
   return true;
 }
 
@@ -597,15 +578,14 @@ bool Session::closed(const ContactPart& part) const {
   bool closed = part.closed_at_first;
   if (!machine_) return closed;
   Stamp at = -1;
-  for (const Stimulus& stimulus : stimuli_) {
-    const Stamp when = stimulus.at.stamp(machine_->timebase());
-    if (stimulus.part == part.name && when <= stamp_of(machine_->now()) && when >= at) {
-      closed = stimulus.value == part.closed;
-      at = when;
+  for (const TimedInput& input : inputs_) {
+    if (input.part == part.name && input.when <= stamp_of(machine_->now()) && input.when >= at) {
+      closed = input.value == part.closed;
+      at = input.when;
     }
   }
-  for (const Deed& deed : past_.done()) {
-    if (deed.kind == Deed::Kind::input && deed.part == part.name && stamp_of(deed.when) >= at) {
+  for (const Deed& deed : deeds_) {
+    if (deed.kind == Deed::Kind::input && deed.part == part.name && is_done(deed) && stamp_of(deed.when) >= at) {
       closed = deed.value == part.closed;
     }
   }
@@ -626,12 +606,12 @@ std::int64_t Session::position(const KnobPart& part) const {
       position = std::clamp<std::int64_t>(*microvolts * part.most / kLogicHigh, part.least, part.most);
     }
   };
-  for (const Stimulus& stimulus : stimuli_) {
-    const Stamp when = stimulus.at.stamp(machine_->timebase());
-    if (stimulus.part == part.name && when <= stamp_of(machine_->now())) take(stimulus.value, when);
+  for (const TimedInput& input : inputs_) {
+    if (input.part == part.name && input.when <= stamp_of(machine_->now())) take(input.value, input.when);
   }
-  for (const Deed& deed : past_.done()) {
-    if (deed.kind == Deed::Kind::input && deed.part == part.name) take(deed.value, stamp_of(deed.when));
+  for (const Deed& deed : deeds_) {
+    if (deed.kind == Deed::Kind::input && deed.part == part.name && is_done(deed))
+      take(deed.value, stamp_of(deed.when));
   }
   return position;
 }

@@ -9,14 +9,17 @@
 #include <vector>
 
 #include "bus_log.h"
+#include "check_file.h"
 #include "deed.h"
 #include "files.h"
 #include "pace.h"
 #include "parts.h"
-#include "past.h"
+#include "prewire/description.h"
 #include "prewire/eye.h"
+#include "prewire/history.h"
 #include "prewire/machine.h"
 #include "prewire/stimulus.h"
+#include "recording.h"
 #include "stop_point.h"
 
 namespace prewire::desk {
@@ -33,8 +36,10 @@ class Session {
   Session& operator=(const Session&) = delete;
 
   // Opening ---------------------------------------------------------------------------------------------------------
-  /// Never throws: what is wrong with the file is in `faults`, and there is no machine then.
-  void open(const std::filesystem::path& file);
+  /// A machine file, or a check file: then the machine of the check of that name, or of the first one, with all that
+  /// the check does to it yet to come. Never throws: what is wrong with the file is in `faults`, and there is no
+  /// machine then.
+  void open(const std::filesystem::path& file, const std::string& check = {});
   /// Opens the same file again. Positions of switches and knobs, stop points and the run go on.
   void reload();
   /// Reloads if a file has changed. Call it now and then.
@@ -62,6 +67,7 @@ class Session {
   void advance(double seconds, double budget = 0.012);
   /// To the cycle, without stops, for pictures and tests.
   void run_to(Cycle cycle);
+  /// Back, or to where it has been before. Nothing happens for a moment that is not known.
   void go_to(Cycle cycle);
   Pace& pace() { return pace_; }
   const Pace& pace() const { return pace_; }
@@ -81,10 +87,11 @@ class Session {
   bool closed(const ContactPart& part) const;
   std::int64_t position(const KnobPart& part) const;
 
-  /// From power-on; throws `InputError` for what the machine does not take.
+  /// From power-on, beside those of a check; throws `InputError` for what the machine does not take.
   void play(std::vector<Stimulus> stimuli);
-  /// All inputs up to now, as a stimulus file.
-  std::string recording() const { return machine_ ? stimulus_file(stimuli_, past_.done(), *machine_) : std::string(); }
+  /// All that was done since power-on, to be written down as a lab check in the folder of the file. There must be a
+  /// machine. Throws `InputError` if a check cannot do it.
+  std::unique_ptr<Recording> record() const;
 
   // Stops -----------------------------------------------------------------------------------------------------------
   const std::vector<StopPoint>& stop_points() const { return points_; }
@@ -102,14 +109,15 @@ class Session {
   enum class Goal : std::uint8_t { none, over, out, back };
 
   void take_in(std::unique_ptr<Machine> machine);
-  std::vector<Fault> schedule_stimuli();
+  std::unique_ptr<Machine> set_up();
+  std::vector<Fault> schedule_inputs();
   std::vector<Fault> start_again(const std::map<std::string, std::string>& positions);
   void keep_positions(const std::map<std::string, std::string>& positions);
   std::map<std::string, std::string> positions() const;
   bool act(Deed deed);
-  bool give(const Deed& deed);
+  bool is_done(const Deed& deed) const;
+  std::vector<Deed> done() const;
   Stop run_leg(Cycle target, bool stoppable, double budget = 1e9);
-  void do_again();
   Stop step_on();
   void took_part(const Stop& stop);
   void refill_bus();
@@ -122,7 +130,10 @@ class Session {
 
   const Registry& registry_;
   LoadOptions options_;
-  std::filesystem::path file_;
+  std::filesystem::path file_, machine_file_;
+  std::string check_name_;
+  std::optional<PlayedCheck> played_;
+  std::optional<Description> description_;
   std::vector<Fault> faults_;
   std::size_t omitted_ = 0;
   Files files_;
@@ -131,9 +142,11 @@ class Session {
   std::unique_ptr<Eye> eye_;
   Cycle next_glance_ = 0;
   Parts parts_;
-  Past past_;
+  std::optional<History> history_;
+  std::vector<Deed> deeds_;  // oldest first; those after now would be done again
   BusLog bus_;
   std::vector<Stimulus> stimuli_;
+  std::vector<TimedInput> inputs_;  // of the check and of `stimuli_`, for this machine
 
   bool running_ = false;
   bool by_hand_ = true;

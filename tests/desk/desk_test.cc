@@ -117,7 +117,7 @@ TEST_F(AtTheDesk, EveryKeyOfTheHelpDoesSomethingAndNothingBreaks) {
   drop(greenhouse_in(folder).string());
   desk.save_picture = [] { return std::string("Saved picture"); };
   desk.save_recording = [](const std::string& text) {
-    EXPECT_NE(text.find("stimulus"), std::string::npos);
+    EXPECT_NE(text.find("stimuli"), std::string::npos);
     return std::string("Saved session");
   };
   for (const KeyBinding& binding : key_bindings()) {
@@ -129,6 +129,36 @@ TEST_F(AtTheDesk, EveryKeyOfTheHelpDoesSomethingAndNothingBreaks) {
   }
   key(SDLK_q, KMOD_LCTRL);
   EXPECT_TRUE(desk.over());
+}
+
+TEST_F(AtTheDesk, AKeySavesTheSessionWhileTheMachineRunsOn) {
+  drop(greenhouse_in(folder).string());
+  std::string saved;
+  desk.save_recording = [&](const std::string& text) {
+    saved = text;
+    return std::string("Saved session");
+  };
+  key(SDLK_F5);
+  desk.pass(0.05, 1);
+  desk.act({Action::Kind::flip, 0, "S3"});
+  desk.pass(0.1, 1);
+  key(SDLK_s, KMOD_LCTRL);
+  const Cycle then = machine().now();
+  EXPECT_TRUE(painter.says("Writing the session down"));
+  for (int i = 0; i < 1000 && saved.empty(); ++i) desk.pass(1.0 / 60, 0.01);
+  draw();
+  EXPECT_TRUE(painter.says("Saved session"));
+  EXPECT_GT(machine().now(), then);
+  const auto file = folder.write("panel-session-1.check.json", saved);
+  drop(file.string());
+  ASSERT_NE(desk.session().machine(), nullptr);
+  desk.session().run_to(then);
+  EXPECT_TRUE(desk.session().closed(*desk.session().parts().contact("S3")));
+  // What cannot be saved is said.
+  desk.session().poke(0x0100, 1);
+  key(SDLK_s, KMOD_LCTRL);
+  EXPECT_TRUE(painter.says("A check cannot change bytes by hand, as in cycle " + std::to_string(machine().now()) +
+                           ": step back before it"));
 }
 
 TEST_F(AtTheDesk, EveryPartCanBeMovedByKeysAlone) {

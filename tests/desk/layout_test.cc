@@ -54,10 +54,29 @@ TEST(Layout, PanelsLieInTheWindowAndBesideEachOther) {
             ++looked_at;
           }
           if (::testing::Test::HasFailure()) return;
+          // What there is to touch and to read is shown, whatever the scale.
           if (look != Look::wiring) {
-            EXPECT_GE(layout.room.program_rows, look == Look::full ? 3 : 4);
+            EXPECT_GE(layout.room.program_rows, 4);
             EXPECT_GE(layout.room.bus_cells, 24);
+            EXPECT_EQ(layout.buttons.empty(), needs.buttons == 0);
+            EXPECT_EQ(layout.lamps.empty(), needs.leds + needs.switches == 0);
+            EXPECT_EQ(layout.knobs.empty(), needs.knobs == 0);
+            EXPECT_EQ(layout.digits.empty(), needs.digits.empty());
+            // Lamps with names above switches with names.
+            if (needs.leds > 0 && needs.switches > 0) {
+              EXPECT_GE(layout.lamps.h, layout.px(112));
+            }
+            if (needs.knobs > 0) {
+              EXPECT_GE(layout.knobs.h, layout.px(72));
+            }
+            if (needs.buttons > 0) {
+              EXPECT_GE(layout.buttons.h, layout.px(56));
+            }
           }
+          if (look == Look::full) {
+            EXPECT_GE(layout.room.memory_rows, 3);
+          }
+          EXPECT_LE(layout.px.unit, std::min(window.w / 1280.0, window.h / 720.0) * scale + 1e-9);
         }
       }
     }
@@ -83,6 +102,7 @@ TEST(Grid, CellsDoNotOverlapAndFillTheBox) {
   }
   EXPECT_EQ(grid(box, 8, 1.0, 4).columns, 8);
   EXPECT_EQ(grid({0, 0, 100, 100}, 4, 1.0, 4).columns, 2);
+  EXPECT_EQ(grid({0, 0, 226, 84}, 8, 1.0, 4).columns, 4) << "not six and two";
 }
 
 }  // namespace

@@ -12,9 +12,10 @@ struct Case {
   ThemeName theme;
 };
 
-/// Draws in all windows, views and themes, and calls `check` for each.
+/// Draws in all windows, views and themes at one scale, and calls `check` for each.
 template <class Check>
-void draw_all(Desk& desk, const Check& check) {
+void draw_all(Desk& desk, const Check& check, double scale = 1) {
+  desk.choices().scale = scale;
   for (const Size window : {Size{1024, 768}, Size{1280, 720}, Size{1920, 1080}}) {
     for (const Look look : {Look::full, Look::lecture, Look::wiring}) {
       for (const ThemeName name : {ThemeName::dark, ThemeName::light}) {
@@ -23,7 +24,7 @@ void draw_all(Desk& desk, const Check& check) {
         RecordingPainter painter;
         desk.draw(painter, window);
         SCOPED_TRACE("width " + std::to_string(window.w) + " look " + std::to_string(static_cast<int>(look)) +
-                     " theme " + std::to_string(static_cast<int>(name)));
+                     " theme " + std::to_string(static_cast<int>(name)) + " scale " + std::to_string(scale));
         check(painter, window);
       }
     }
@@ -38,6 +39,7 @@ void reads_well(const RecordingPainter& painter, Size window) {
     EXPECT_TRUE((Rect{0, 0, window.w, window.h}.contains(text.box))) << text.text;
     // From memory: below some eight pixels of an x-height letters run together.
     EXPECT_GE(text.type.px, 7) << text.text;
+    EXPECT_NE(text.text, "\u2026") << "no room for anything";
   }
   EXPECT_TRUE(painter.cut().empty()) << painter.cut().front();
   // No two texts on top of each other.
@@ -56,7 +58,7 @@ TEST(Panels, TheGaugeReadsWellEverywhere) {
   desk.session().run_to(50'000);
   for (const Tab tab : {Tab::memory, Tab::findings, Tab::stops}) {
     desk.choices().tab = tab;
-    draw_all(desk, reads_well);
+    for (const double scale : {1.0, 1.1, 1.25}) draw_all(desk, reads_well, scale);
   }
 }
 
@@ -67,12 +69,16 @@ TEST(Panels, AFullBoardReadsWellEverywhere) {
   ASSERT_NE(desk.session().machine(), nullptr)
       << (desk.session().faults().empty() ? "" : to_string(desk.session().faults()[0]));
   desk.session().run_to(5'000);
-  draw_all(desk, [&](const RecordingPainter& painter, Size window) {
-    reads_well(painter, window);
-    if (desk.choices().look == Look::wiring) return;
-    // Nothing is cut short.
-    for (const auto& text : painter.texts()) EXPECT_EQ(text.text.find("\u2026"), std::string::npos) << text.text;
-  });
+  for (const double scale : {1.0, 1.25}) {
+    const auto check = [&](const RecordingPainter& painter, Size window) {
+      reads_well(painter, window);
+      if (desk.choices().look == Look::wiring) return;
+      for (const char* part : {"S0", "K0", "KF", "L7", "DAMP"}) EXPECT_TRUE(painter.says(part)) << part;
+      // Nothing is cut short.
+      for (const auto& text : painter.texts()) EXPECT_EQ(text.text.find("\u2026"), std::string::npos) << text.text;
+    };
+    draw_all(desk, check, scale);
+  }
 }
 
 TEST(Panels, AFaultShowsPlaceAndHint) {
@@ -85,6 +91,27 @@ TEST(Panels, AFaultShowsPlaceAndHint) {
   EXPECT_TRUE(painter.says("barrel.json:1:"));
   EXPECT_TRUE(painter.says("hint"));
   for (const auto& text : painter.texts()) EXPECT_GE(contrast(text.colour, text.ground), 7) << text.text;
+}
+
+TEST(Panels, AFaultInAProgramPointsAtTheWord) {
+  const Folder folder;
+  Desk desk(all_chips());
+  const auto file = greenhouse_in(folder);
+  folder.write("panel.asm", "        cpu     mc6809\n        org     $F800\nstart:  komma\n");
+  desk.open(file);
+  RecordingPainter painter;
+  desk.draw(painter, {1280, 720});
+  const RecordingPainter::Text* line = nullptr;
+  const RecordingPainter::Text* caret = nullptr;
+  for (const auto& text : painter.texts()) {
+    EXPECT_EQ(text.text.find('\n'), std::string::npos) << text.text;
+    if (text.text == "start:  komma") line = &text;
+    if (text.text == "        ^") caret = &text;
+  }
+  ASSERT_TRUE(line != nullptr && caret != nullptr);
+  EXPECT_EQ(line->type.face, Face::mono);
+  EXPECT_EQ(caret->type.face, Face::mono);
+  EXPECT_EQ(line->box.x, caret->box.x);
 }
 
 TEST(Panels, EveryKeyIsInTheHelp) {

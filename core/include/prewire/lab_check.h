@@ -38,6 +38,8 @@ class LabCheck {
   Place machine_place() const;
   /// Those of the file, or the usual ones.
   const CheckLimits& limits() const;
+  /// Such a check fails.
+  bool expects_nothing() const;
   const Plan& plan() const { return *plan_; }
 
  private:
@@ -54,6 +56,15 @@ std::filesystem::path machine_file(const LabCheck& check, const std::filesystem:
                                    const std::filesystem::path& root = {});
 /// The JSON Schema (draft 2020-12) of check files.
 std::string check_schema();
+
+/// The machine of a check, switched on, before anything is done to it: with its wiring, seed and bounces. Throws
+/// `InputError` for what the machine does not have.
+Machine check_machine(const LabCheck& check, const Description& description);
+/// What the check does to it, in order of time, as `schedule` takes it; all but switching off and on. Throws
+/// `InputError` if it is too much.
+std::vector<TimedInput> check_inputs(const LabCheck& check, const Timebase& timebase);
+/// Where the check first switches off and on, if it does.
+std::optional<Place> power_cycle_of(const LabCheck& check);
 
 /// How one expectation fared.
 struct ExpectationResult {
@@ -75,6 +86,7 @@ struct CheckStep {
 struct CheckResult {
   bool passed = false;
   bool limited = false;                         ///< a limit was reached
+  bool undefined_opcode = false;                ///< one has ended the run
   std::string why;                              ///< of a failure, in one phrase
   Cycle cycles = 0;                             ///< run in all
   Picoseconds span = 0;                         ///< the same as time
@@ -112,8 +124,9 @@ class CheckRun {
   std::unique_ptr<Impl> impl_;
 };
 
-/// A check file with what a trusted run has shown: pictures on displays, LEDs, and what the expectations of `json`
-/// measure. For review: it says what is, not what should be. `results` belong to the checks of `json`, in order.
+/// A check file with what a trusted run has shown: pictures on displays, LEDs, findings of weight `stop`, an undefined
+/// opcode, and what the expectations of `json` measure. For review: it says what is, not what should be. `results`
+/// belong to the checks of `json`, in order.
 std::string record_checks(std::string_view json, const std::string& name, const std::vector<CheckResult>& results);
 
 }  // namespace prewire
