@@ -465,7 +465,7 @@ TEST_F(Mc6809Pins, BusRequestGivesACycleBackForRefresh) {
   const std::string text = picture(bench.log_until(start + 2 + 17 * 4)).substr(2);
   for (int i = 0; i < 4; ++i) {
     const std::string turn = text.substr(static_cast<std::size_t>(17 * i), 17);
-    EXPECT_EQ(turn.substr(0, 16), std::string(15, 'h') + "x");
+    EXPECT_EQ(turn.substr(0, 16), "hhhhhhhhhhhhhhhx");
     EXPECT_TRUE(turn[16] == (i % 2 == 0 ? 'F' : 'r')) << turn;
   }
 }

@@ -804,7 +804,8 @@ TEST(Partner, ChangesNothing) {
 }
 
 TEST(Partner, BeginsAnewAfterAStepIntoThePast) {
-  const RuleLab lab{.rule = "", .name = "", .source = "start: lds #$07FF\nl: bsr sub\n bra l\nsub: psha\n pula\n rts\n"};
+  const RuleLab lab{
+      .rule = "", .name = "", .source = "start: lds #$07FF\nl: bsr sub\n bra l\nsub: psha\n pula\n rts\n"};
   LabRun run(lab);
   run.run(40);
   const Snapshot early = run.machine.save();
