@@ -14,6 +14,8 @@ namespace prewire {
 
 namespace {
 
+using Kind = ExpectationPlan::Kind;
+
 /// Takes pins off their wires.
 void remove_wires(const JsonValue& ends, MachineSpec& spec, FaultList& faults) {
   if (!check_kind(ends, JsonKind::array, "\"remove\"", "a list of pins, such as [\"ADC.INTR\"]", faults)) return;
@@ -58,7 +60,6 @@ Machine rewired(const LabCheck::Plan& plan, const Description& description) {
   if (plan.shorts) read_wires(*plan.shorts, spec, faults);
   for (const BouncePlan& bounce : plan.bounces) set_bounce(bounce, spec, faults);
   for (const ExpectationPlan& expectation : plan.expectations) {
-    using Kind = ExpectationPlan::Kind;
     const Kind kind = expectation.kind;
     const bool net = kind == Kind::net || kind == Kind::frequency || kind == Kind::pulse || kind == Kind::duty ||
                      kind == Kind::latency;

@@ -182,13 +182,29 @@ void rain_barrel(benchmark::State& state) {
 }
 BENCHMARK(rain_barrel)->UseManualTime();
 
+/// Watches while it lives, as a partner does by itself.
+template <class Watcher>
+struct Watching {
+  explicit Watching(Machine& the_machine) : machine(the_machine), watcher(the_machine) { machine.watch(watcher); }
+  ~Watching() { machine.unwatch(watcher); }
+  Watching(const Watching&) = delete;
+  Watching& operator=(const Watching&) = delete;
+  Machine& machine;
+  Watcher watcher;
+};
+
+struct CoverageAndPartner {
+  explicit CoverageAndPartner(Machine& machine) : coverage(machine), partner(machine) {}
+  Watching<prewire::Coverage> coverage;
+  prewire::Partner partner;
+};
+
 /// What it costs to watch that lab: slices with and without an observer in turn, the best of each.
 template <class Watcher>
 void watched(benchmark::State& state) {
   Machine alone = rain_barrel_lab();
   Machine machine = rain_barrel_lab();
-  Watcher watcher(machine);
-  if constexpr (!std::is_same_v<Watcher, prewire::Partner>) machine.watch(watcher);  // a partner does so itself
+  const Watcher watcher(machine);
   const auto time = [](Machine& of) {
     const double start = cpu_seconds();
     of.run_for(kSlice / 10);
@@ -203,11 +219,11 @@ void watched(benchmark::State& state) {
   }
   state.counters["bus_cycles_per_second"] = static_cast<double>(kSlice / 10) / with;
   state.counters["times_unwatched"] = with / without;
-  machine.unwatch(watcher);
 }
-BENCHMARK(watched<prewire::Coverage>)->Name("coverage")->UseManualTime();
-BENCHMARK(watched<prewire::Profile>)->Name("profile")->UseManualTime();
+BENCHMARK(watched<Watching<prewire::Coverage>>)->Name("coverage")->UseManualTime();
+BENCHMARK(watched<Watching<prewire::Profile>>)->Name("profile")->UseManualTime();
 BENCHMARK(watched<prewire::Partner>)->Name("partner")->UseManualTime();
+BENCHMARK(watched<CoverageAndPartner>)->Name("coverage_and_partner")->UseManualTime();
 
 /// Lab checks of the demo lab, one emulated second each, with the description read once.
 void lab_checks(benchmark::State& state, const char* stimuli, const char* expect) {
