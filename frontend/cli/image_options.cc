@@ -167,7 +167,10 @@ NamedImage change(NamedImage named, const ImageChanges& changes) {
 
 NamedImage put_in_chip(NamedImage named, const ImageChanges& changes) {
   auto& [name, image] = named;
-  if (changes.chip) image = pad(std::move(image), block_of(image, *changes.chip, name), changes.ground(), name);
+  if (changes.chip) {
+    const AddressRange block = block_of(image, *changes.chip, name);
+    image = pad(std::move(image), block, changes.ground(), name);
+  }
   return named;
 }
 
