@@ -1,9 +1,8 @@
 // The JSON Schema of check files.
 #include <fmt/format.h>
 
-#include <nlohmann/json.hpp>
-
 #include "machine/quantity.h"
+#include "machine/schema_forms.h"
 #include "machine/values.h"
 #include "prewire/lab_check.h"
 
@@ -11,15 +10,7 @@ namespace prewire {
 
 namespace {
 
-using Json = nlohmann::ordered_json;
-
-Json text(std::string_view description) { return {{"type", "string"}, {"description", description}}; }
-
-Json pattern(std::string_view description, const std::string& regex) {
-  Json schema = text(description);
-  schema["pattern"] = regex;
-  return schema;
-}
+using namespace schema_forms;
 
 Json quantity(std::string_view description, Unit unit) {
   return pattern(description, fmt::format("^{}$", quantity_pattern(unit)));
@@ -33,18 +24,6 @@ Json ref(std::string_view name) { return {{"$ref", fmt::format("#/$defs/{}", nam
 
 Json words(std::string_view description, std::vector<std::string> list) {
   return {{"enum", std::move(list)}, {"description", description}};
-}
-
-Json object(std::string_view description, Json properties, std::vector<std::string> required) {
-  return {{"type", "object"},
-          {"description", description},
-          {"properties", std::move(properties)},
-          {"required", std::move(required)},
-          {"additionalProperties", false}};
-}
-
-Json list(std::string_view description, Json items) {
-  return {{"type", "array"}, {"description", description}, {"items", std::move(items)}};
 }
 
 Json stimulus() {

@@ -1,9 +1,8 @@
 #include <fmt/format.h>
 
-#include <nlohmann/json.hpp>
-
 #include "cpu/cpus.h"
 #include "machine/quantity.h"
+#include "machine/schema_forms.h"
 #include "machine/values.h"
 #include "machine/wires.h"
 #include "prewire/machine.h"
@@ -12,29 +11,11 @@ namespace prewire {
 
 namespace {
 
-using Json = nlohmann::ordered_json;
+using namespace schema_forms;
 
 constexpr const char* kAddressPattern = "^ *([$]|0[xX])[0-9A-Fa-f]{1,4} *(- *([$]|0[xX])[0-9A-Fa-f]{1,4} *)?$";
 
-Json text(std::string_view description) { return {{"type", "string"}, {"description", description}}; }
-
-Json address(std::string_view description) {
-  Json schema = text(description);
-  schema["pattern"] = kAddressPattern;
-  return schema;
-}
-
-Json object(std::string_view description, Json properties, Json required) {
-  return {{"type", "object"},
-          {"description", description},
-          {"properties", std::move(properties)},
-          {"required", std::move(required)},
-          {"additionalProperties", false}};
-}
-
-Json list(std::string_view description, Json items) {
-  return {{"type", "array"}, {"description", description}, {"items", std::move(items)}};
-}
+Json address(std::string_view description) { return pattern(description, kAddressPattern); }
 
 Json setting(const ParameterSpec& of) {
   Json schema;
@@ -95,7 +76,7 @@ std::string pins_of(const ChipType& type) {
   return pin_list(names);
 }
 
-Json titled(const ChipType& type, Json properties, Json required) {
+Json titled(const ChipType& type, Json properties, std::vector<std::string> required) {
   const std::string description = fmt::format("{} Pins: {}.", type.summary, pins_of(type));
   Json schema = object(description, std::move(properties), std::move(required));
   schema["title"] = type.title;
@@ -106,12 +87,12 @@ Json cpu_type(const CpuType& cpu) {
   const ParameterSpec clock = clock_setting(cpu);
   Json properties{{"type", {{"const", cpu.chip.name}}}, {clock.name, setting(clock)}};
   if (cpu.internal_ram) properties["ram"] = setting(ram_setting());
-  return titled(cpu.chip, std::move(properties), {"type", clock.name});
+  return titled(cpu.chip, std::move(properties), {"type", std::string(clock.name)});
 }
 
 Json chip_type(const ChipType& type) {
   Json properties{{"type", {{"const", type.name}}}};
-  Json required{"type"};
+  std::vector<std::string> required{"type"};
   if (type.bus) {
     properties["at"] = address("addresses of the chip itself, such as \"$4000-$4003\"");
     properties["mirror"] = address("all addresses at which the chip answers, where the decoder leaves lines out");
@@ -119,7 +100,7 @@ Json chip_type(const ChipType& type) {
   }
   for (const ParameterSpec& parameter : type.parameters) {
     properties[std::string(parameter.name)] = setting(parameter);
-    if (parameter.required) required.push_back(parameter.name);
+    if (parameter.required) required.emplace_back(parameter.name);
   }
   Json schema = titled(type, std::move(properties), std::move(required));
   if (type.bus) schema["dependentRequired"] = {{"mirror", {"at"}}};
@@ -147,10 +128,10 @@ std::string machine_schema(const Registry& registry) {
   for (const auto& type : registry.types()) chips[type->name] = chip_type(*type);
 
   Json chip_names{{"pattern", kChipNamePattern}, {"not", {{"enum", {"CPU", "RESET"}}}}};
-  Json end = text(
+  Json end = pattern(
       "a pin \"PIA.PA0\", a range of pins \"PIA.PA0..PA7\", a rail \"+5V\" or \"GND\", or a label that names the net; "
-      "pins of the processor are \"CPU.IRQ\" and so on");
-  end["pattern"] = wire_end_pattern();
+      "pins of the processor are \"CPU.IRQ\" and so on",
+      wire_end_pattern());
   Json wire = list("pins, ranges, rails and labels that are joined", std::move(end));
   wire["minItems"] = 2;
   Json digits = list("names of digits, left to right", text("name of a chip that shows a digit"));
@@ -162,7 +143,7 @@ std::string machine_schema(const Registry& registry) {
   properties["machine"] = text("title of the machine");
   properties["about"] = text("free text");
   properties["cpu"] = by_type("the processor", cpus, "cpu-");
-  properties["bus"] = object("the system bus", {{"keeper", setting(keeper_setting())}}, Json::array());
+  properties["bus"] = object("the system bus", {{"keeper", setting(keeper_setting())}}, {});
   properties["seed"] = setting(seed_setting());
   properties["chips"] = {{"type", "object"},
                          {"description", "the chips: a name for each, and what it is"},
