@@ -92,10 +92,7 @@ void draw_bus(const Stage& stage, const Rect& box, const View& view) {
   const auto& [painter, theme, px, hits, choices] = stage;
   const bool lecture = choices.look == Look::lecture;
   Rect inside = stage.panel(box, "bus");
-  HitBox whole{.box = box};
-  whole.wheel = {Action::Kind::scroll, -1, "bus"};
-  whole.focus = "bus";
-  hits.add(std::move(whole));
+  stage.scrolls(box, "bus");
   if (!lecture) {
     Rect title = stage.title(inside, "BUS");
     title.take_left(px(66));

@@ -8,10 +8,7 @@ void draw_program(const Stage& stage, const Rect& box, const View& view) {
   const auto& [painter, theme, px, hits, choices] = stage;
   const bool lecture = choices.look == Look::lecture;
   Rect inside = stage.panel(box, "program");
-  HitBox whole{.box = box};
-  whole.wheel = {Action::Kind::scroll, -1, "program"};
-  whole.focus = "program";
-  hits.add(std::move(whole));
+  stage.scrolls(box, "program");
   const double size = lecture ? 30 : 19;
   const Type mono = stage.type(Face::mono, size), bold = stage.type(Face::mono_bold, size);
   const int character = std::max(1, painter.width("0", mono));

@@ -43,10 +43,7 @@ void draw_tabs(const Stage& stage, const Rect& box, const View& view) {
 
 void draw_memory(const Stage& stage, Rect inside, const View& view) {
   const auto& [painter, theme, px, hits, choices] = stage;
-  HitBox whole{.box = inside};
-  whole.wheel = {Action::Kind::scroll, -1, "memory"};
-  whole.focus = "memory";
-  hits.add(std::move(whole));
+  stage.scrolls(inside, "memory");
   const Type mono = stage.type(Face::mono, 16), bold = stage.type(Face::mono_bold, 16);
   const int character = painter.width("0", mono);
   const int line = line_height(inside, px(lines_of(choices.look).memory));
@@ -86,9 +83,7 @@ void draw_memory(const Stage& stage, Rect inside, const View& view) {
 
 void draw_findings(const Stage& stage, Rect inside, const View& view) {
   const auto& [painter, theme, px, hits, choices] = stage;
-  HitBox whole{.box = inside};
-  whole.wheel = {Action::Kind::scroll, -1, "findings"};
-  hits.add(std::move(whole));
+  stage.scrolls(inside, "findings", false);
   if (view.findings.empty()) {
     stage.write(inside.take_top(px(26)), "Nothing to say so far.", stage.type(Face::label, 16), theme.muted);
     return;

@@ -1,5 +1,8 @@
 #include "stage.h"
 
+#include <string>
+#include <utility>
+
 namespace prewire::desk {
 
 Rect Stage::panel(const Rect& box, std::string_view focus) const {
@@ -7,6 +10,13 @@ Rect Stage::panel(const Rect& box, std::string_view focus) const {
   const bool on = !focus.empty() && focused(focus);
   painter.frame(box, on ? theme.accent : theme.border, on ? std::max(2, px(2)) : std::max(1, px(1.4)), px(7));
   return box.inset(px(12), px(6));
+}
+
+void Stage::scrolls(const Rect& box, std::string_view name, bool takes_keys) const {
+  HitBox whole{.box = box};
+  whole.wheel = {Action::Kind::scroll, -1, std::string(name)};
+  if (takes_keys) whole.focus = name;
+  hits.add(std::move(whole));
 }
 
 Rect Stage::title(Rect& inside, std::string_view text) const {

@@ -25,6 +25,8 @@ struct Stage {
   bool focused(std::string_view name) const { return choices.focus == name; }
   /// Ground and border of a panel. Returns the box for what is in it.
   Rect panel(const Rect& box, std::string_view focus = {}) const;
+  /// The wheel over the box scrolls what is called `name`, and keys go there once it is chosen.
+  void scrolls(const Rect& box, std::string_view name, bool takes_keys = true) const;
   /// The title line, cut off the box; returns it.
   Rect title(Rect& inside, std::string_view text) const;
   /// Shows where keys go.
