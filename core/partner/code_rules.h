@@ -12,7 +12,7 @@ class CodeRules {
  public:
   explicit CodeRules(Scene& scene) : scene_(scene) {}
 
-  /// `before` is the opcode executed just before, of the first page, and `before_pc` its address; -1 if there is none.
+  /// `before` is the opcode executed just before, null if there is none, and `before_pc` its address.
   void first_visit(const Step& step, const Op* before, std::uint16_t before_pc);
 
  private:

@@ -1,8 +1,5 @@
 #include "prewire/partner.h"
 
-#include <optional>
-#include <utility>
-
 #include "partner/code_rules.h"
 #include "partner/line_rules.h"
 #include "partner/loop_rules.h"
@@ -49,6 +46,7 @@ struct Partner::Impl {
     if (loops.looking()) loops.look(step);
     before_op = op;
     before_pc = pc;
+    before_operand = operand;
   }
 
   void care(const Step& step) {
@@ -57,8 +55,7 @@ struct Partner::Impl {
     if (op.has(kWait)) lines.wait(step);
     if (op.has(kWrites) || (op.indexed() && op.has(kRead))) stores.access(step);
     if (op.has(kSign) && lines.flag_pending() && before_op != nullptr && before_op->has(kRead)) {
-      lines.sign_tested(step,
-                        {step.cpu, *before_op, before_pc, static_cast<std::uint16_t>(before_pc + 1), 0, step.cycle});
+      lines.sign_tested(step, {step.cpu, *before_op, before_pc, before_operand, 0, step.cycle});
     }
   }
 
@@ -88,7 +85,7 @@ struct Partner::Impl {
   LineRules lines{scene};
   LoopRules loops{scene};
   const Op* before_op = nullptr;
-  std::uint16_t before_pc = 0;
+  std::uint16_t before_pc = 0, before_operand = 0;
   Cycle last = 0;
   unsigned count = 0;
   bool executed = false;

@@ -13,16 +13,11 @@ namespace {
 constexpr std::int64_t kMostMicroamps = 20'000;
 constexpr std::int64_t kSupply = 5'000'000;
 
-bool has(const ChipType& type, std::string_view parameter) {
-  return std::any_of(type.parameters.begin(), type.parameters.end(),
-                     [&](const ParameterSpec& each) { return each.name == parameter; });
-}
-
 /// What an LED keeps for itself; of an unknown colour the most, so that nobody is blamed in vain.
 std::int64_t forward(const ChipView& lamp) {
   const Parameters& parameters = *lamp.parameters;
-  if (has(*lamp.type, "forward") && parameters.given("forward")) return parameters["forward"];
-  const bool plain = !has(*lamp.type, "color") || !parameters.given("color") || parameters["color"] == 0;
+  if (lamp.type->has_parameter("forward") && parameters.given("forward")) return parameters["forward"];
+  const bool plain = !lamp.type->has_parameter("color") || !parameters.given("color") || parameters["color"] == 0;
   return plain ? 1'800'000 : 3'000'000;
 }
 
@@ -43,7 +38,7 @@ class Board {
     const NetView::Pin other = view.pins[view.pins[0].chip == chip && view.pins[0].pin == pin ? 1 : 0];
     if (other.chip < 0) return 0;
     const ChipView& part = chips[static_cast<std::size_t>(other.chip)];
-    if (part.type->links.size() != 1 || !has(*part.type, "ohms") || part.type->pins.size() != 2) return 0;
+    if (part.type->links.size() != 1 || !part.type->has_parameter("ohms") || part.type->pins.size() != 2) return 0;
     return (*part.parameters)["ohms"];
   }
 

@@ -181,6 +181,25 @@ std::vector<RuleLab> labs() {
        .wires = kPiaWires,
        .inputs = falls});
 
+  // The word takes port B in, which is all outputs here.
+  const std::string poll_word =
+      "start: lda #$FF\n sta $4002\n lda #4\n sta $4003\n sta $4001\nloop: ldy $4001\n bpl loop\n{} incb\n bra loop\n";
+  add({.rule = "flag-never-cleared",
+       .name = "polled-as-a-word",
+       .source = fmt::format(fmt::runtime(poll_word), ""),
+       .chips = kPiaChips,
+       .wires = kPiaWires,
+       .inputs = falls,
+       .mc6809 = true});
+  add({.rule = "flag-never-cleared",
+       .name = "polled-as-a-word",
+       .triggers = false,
+       .source = fmt::format(fmt::runtime(poll_word), " lda $4000\n"),
+       .chips = kPiaChips,
+       .wires = kPiaWires,
+       .inputs = falls,
+       .mc6809 = true});
+
   const std::string write = "start: ldaa #4\n staa $4001\n ldx #500\nd1: dex\n bne d1\n{}l: bra l\n";
   add({.rule = "rmw-clears-flag",
        .name = "com",
