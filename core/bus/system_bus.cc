@@ -87,17 +87,14 @@ void SystemBus::refresh(std::uint16_t address) {
   flat_.slow(address) = slow;
 }
 
-bool SystemBus::load(std::uint16_t address, std::uint8_t value) {
-  bool held = false;
+void SystemBus::load(std::uint16_t address, std::uint8_t value) {
   for (int i : decodes_[decode_[address]].placements) {
     const Placement& p = placements_[i];
     if (p.device != nullptr) continue;
     const std::uint16_t where = cell(p, address);
     image_[where] = static_cast<std::uint8_t>((image_[where] & ~p.spec.data_mask) | (value & p.spec.data_mask));
     known_[where] |= kLoaded;
-    held = true;
   }
-  return held;
 }
 
 void SystemBus::power_on() {
@@ -285,13 +282,10 @@ std::vector<std::string> SystemBus::answering(std::uint16_t address) const {
 
 void SystemBus::set_breakpoint(std::uint16_t address, bool on) {
   breaks_[address] = on;
-  ++break_changes_;
   refresh(address);
 }
 
 void SystemBus::archive(Archive& archive) {
-  std::uint64_t break_changes = break_changes_;
-  archive(break_changes);
   const bool was_patched = patched_rom_;
   archive(patched_rom_);
   for (const Placement& p : placements_) {
@@ -307,11 +301,9 @@ void SystemBus::archive(Archive& archive) {
       for (std::uint32_t at = p.first; at <= p.last; ++at) flat_.cell(at) = (known_[at] & kLoaded) ? image_[at] : 0xFF;
     }
   }
-  if (archive.loading() && break_changes != break_changes_) {
-    // Breakpoints belong to who debugs, not to the machine: keep today's.
-    for (const Placement& p : placements_) {
-      for (std::uint32_t address = p.first; address <= p.last; ++address) refresh(static_cast<std::uint16_t>(address));
-    }
+  // Breakpoints belong to who debugs, not to the machine: keep today's. One that is gone leaves a slow fetch, the next.
+  for (std::uint32_t address = 0; archive.loading() && breaks_.any() && address < breaks_.size(); ++address) {
+    if (breaks_[address]) refresh(static_cast<std::uint16_t>(address));
   }
 }
 

@@ -36,7 +36,6 @@ enum class Access : std::uint8_t { fetch, read, ignored };
 
 /// A chip's place in the map.
 struct Placement {
-  int chip = -1;  ///< for messages
   std::string name;
   Chip* device = nullptr;  ///< null for memory
   BusSpec spec;
@@ -54,8 +53,8 @@ class SystemBus {
   void set_keeper(KeeperPolicy policy, std::uint64_t seed);
   void finish();
 
-  /// Memory contents of an image; false if no memory chip holds the address.
-  bool load(std::uint16_t address, std::uint8_t value);
+  /// Memory contents of an image.
+  void load(std::uint16_t address, std::uint8_t value);
   /// Cells as power-on leaves them, images kept.
   void power_on();
 
@@ -92,7 +91,6 @@ class SystemBus {
   std::uint8_t peek(std::uint16_t address) const;
   bool poke(std::uint16_t address, std::uint8_t value);
   ByteUse use(std::uint16_t address) const;
-  bool mapped(std::uint16_t address) const { return decode_[address] != 0; }
   /// Names of the chips that answer at an address.
   std::vector<std::string> answering(std::uint16_t address) const;
 
@@ -136,7 +134,6 @@ class SystemBus {
   std::array<std::uint8_t, 65536> known_{};
   std::array<std::uint8_t, 65536> image_{};
   std::bitset<65536> breaks_;
-  std::uint64_t break_changes_ = 0;  // tells a restore whether the slow bits it brings are still right
   bool patched_rom_ = false;
   Overwritten overwritten_;
   Flat flat_;

@@ -134,7 +134,6 @@ void Machine::Impl::place() {
     const ChipSpec& chip = spec.chips[i];
     if (!chip.at) continue;
     Placement placement;
-    placement.chip = static_cast<int>(i);
     placement.name = chip.name;
     placement.device = chip.bus.kind == BusSpec::Kind::registers ? seats[i]->chip.get() : nullptr;
     placement.spec = chip.bus;

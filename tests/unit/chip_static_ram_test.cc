@@ -138,5 +138,21 @@ TEST(StaticRam, Packages) {
 
 TEST(StaticRam, ExampleInTheDocs) { EXPECT_EQ(check_docs_example("static-ram.md"), "no-reset-vector\n"); }
 
+// Breakpoints belong to who debugs: a state brings none of them and takes none away, whoever saved it.
+TEST(StaticRam, KeepsBreakpointsThroughAState) {
+  Bench saved("");
+  saved.machine.set_breakpoint(0x0180, true);
+  saved.machine.run_for(100);  // the loop in RAM has been executed, and is fast
+  const Snapshot state = saved.machine.save();
+
+  Bench bench("");
+  bench.machine.set_breakpoint(Bench::kCode, true);
+  bench.machine.restore(state);
+  EXPECT_EQ(bench.machine.run_for(100).reason, StopReason::breakpoint);
+  bench.machine.set_breakpoint(Bench::kCode, false);
+  bench.machine.restore(state);
+  EXPECT_EQ(bench.machine.run_for(100).reason, StopReason::limit);
+}
+
 }  // namespace
 }  // namespace prewire::testing
