@@ -3,10 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 
 #include "chips.h"
 #include "input_watch.h"
+#include "pins.h"
 #include "report.h"
 
 namespace prewire::chips {
@@ -445,7 +445,7 @@ ChipType make_type(std::string name, std::string title, const std::string& error
   }
   type.pins.push_back({.name = "CLK_R", .kind = PinKind::output});
   type.pins.push_back({.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh});
-  for (std::size_t pin = 0; pin < type.pins.size(); ++pin) type.pins[pin].number = static_cast<std::uint8_t>(pin + 1);
+  number_in_order(type.pins);
 
   type.parameters = {{.name = "clock_r",
                       .unit = Unit::ohms,

@@ -6,6 +6,7 @@
 
 #include "chips.h"
 #include "input_watch.h"
+#include "pins.h"
 
 namespace prewire::chips {
 
@@ -98,25 +99,22 @@ class BcdDecoder final : public Chip {
   Stamp since_ = 0;                     // when the digit last changed
 };
 
-PinSpec input(std::string_view name, bool optional = false) {
-  return {.name = name, .kind = PinKind::input, .listens = true, .optional = optional};
-}
-
 ChipType make_type(std::string name, std::string title, std::string summary, PinKind outputs, Drive lit, Drive dark) {
   const auto segment = [&](std::string_view pin) { return PinSpec{.name = pin, .kind = outputs}; };
   ChipType type;
   type.name = std::move(name);
   type.title = std::move(title);
   type.summary = std::move(summary);
-  type.pins = {input("B"),         input("C"),
-               input("LT", true),  {.name = "BI/RBO", .kind = PinKind::open_drain, .listens = true, .optional = true},
-               input("RBI", true), input("D"),
-               input("A"),         {.name = "GND", .kind = PinKind::supply},
-               segment("e"),       segment("d"),
-               segment("c"),       segment("b"),
-               segment("a"),       segment("g"),
-               segment("f"),       {.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh}};
-  for (std::size_t pin = 0; pin < type.pins.size(); ++pin) type.pins[pin].number = static_cast<std::uint8_t>(pin + 1);
+  type.pins = {
+      input_pin("B"),         input_pin("C"),
+      input_pin("LT", true),  {.name = "BI/RBO", .kind = PinKind::open_drain, .listens = true, .optional = true},
+      input_pin("RBI", true), input_pin("D"),
+      input_pin("A"),         {.name = "GND", .kind = PinKind::supply},
+      segment("e"),           segment("d"),
+      segment("c"),           segment("b"),
+      segment("a"),           segment("g"),
+      segment("f"),           {.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh}};
+  number_in_order(type.pins);
   type.make = [lit, dark](Socket& socket, const Parameters&) {
     return std::make_unique<BcdDecoder>(socket, lit, dark);
   };

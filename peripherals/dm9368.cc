@@ -6,6 +6,7 @@
 
 #include "chips.h"
 #include "input_watch.h"
+#include "pins.h"
 
 namespace prewire::chips {
 
@@ -103,10 +104,6 @@ class Dm9368 final : public Chip {
   bool open_ = false;             // LE is low
 };
 
-PinSpec input(std::string_view name, bool optional = false) {
-  return {.name = name, .kind = PinKind::input, .listens = true, .optional = optional};
-}
-
 PinSpec segment(std::string_view name) { return {.name = name, .kind = PinKind::three_state}; }
 
 }  // namespace
@@ -116,15 +113,15 @@ ChipType dm9368() {
   type.name = "dm9368";
   type.title = "DM9368 seven-segment decoder, driver and latch";
   type.summary = "Shows a hex digit on a common-cathode display. The outputs are current sources: no series resistors.";
-  type.pins = {input("A1"),        input("A2"),
-               input("LE"),        {.name = "RBO", .kind = PinKind::open_drain, .listens = true, .optional = true},
-               input("RBI", true), input("A3"),
-               input("A0"),        {.name = "GND", .kind = PinKind::supply},
-               segment("e"),       segment("d"),
-               segment("c"),       segment("b"),
-               segment("a"),       segment("g"),
-               segment("f"),       {.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh}};
-  for (std::size_t pin = 0; pin < type.pins.size(); ++pin) type.pins[pin].number = static_cast<std::uint8_t>(pin + 1);
+  type.pins = {input_pin("A1"),        input_pin("A2"),
+               input_pin("LE"),        {.name = "RBO", .kind = PinKind::open_drain, .listens = true, .optional = true},
+               input_pin("RBI", true), input_pin("A3"),
+               input_pin("A0"),        {.name = "GND", .kind = PinKind::supply},
+               segment("e"),           segment("d"),
+               segment("c"),           segment("b"),
+               segment("a"),           segment("g"),
+               segment("f"),           {.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh}};
+  number_in_order(type.pins);
   type.make = [](Socket& socket, const Parameters&) { return std::make_unique<Dm9368>(socket); };
   return type;
 }

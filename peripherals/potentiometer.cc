@@ -40,8 +40,9 @@ class Potentiometer final : public Chip {
     if (left.strength == Strength::none || right.strength == Strength::none) return std::nullopt;
     const std::int64_t span = std::int64_t{right.microvolts} - left.microvolts;
     if (span == 0) return std::nullopt;
+    const auto [low, high] = std::minmax(left.microvolts, right.microvolts);
+    if (microvolts < low || microvolts > high) return std::nullopt;
     const std::int64_t part = microvolts - left.microvolts;
-    if (span > 0 ? part < 0 || part > span : part > 0 || part < span) return std::nullopt;
     return (2 * part * kFullTurn + span) / (2 * span);
   }
 

@@ -80,6 +80,16 @@ TEST(Potentiometer, WithAnOpenEndHasNoVoltageToBeTurnedTo) {
   EXPECT_NO_THROW(bench.machine.set("POT", "50 %"));
 }
 
+// Between ends on the supplies no position gives a voltage far outside, however far that is.
+TEST(Potentiometer, TakesNoVoltageBeyondItsEnds) {
+  Bench bench(R"("POT": {"type": "potentiometer"}, "V": {"type": "voltage_source", "volts": "12 V"})",
+              R"(["POT.1", "+5V"], ["POT.3", "V.OUT"])");
+  for (const char* far : {"4.9 V", "12.1 V", "9223372036854.775807 V", "-9223372036854.775808 V"}) {
+    EXPECT_THROW(bench.machine.set("POT", far), InputError) << far;
+  }
+  EXPECT_NO_THROW(bench.machine.set("POT", "8.5 V"));
+}
+
 TEST(Potentiometer, MovesAtTheMomentThatAScheduleNames) {
   Bench bench = across_the_supply();
   History history;
