@@ -110,10 +110,7 @@ class Exec : public Alu<Exec> {
  private:
   // Operands and effective addresses.
   PREWIRE_INLINE Word imm8() { return read(pc + 1); }
-  PREWIRE_INLINE Word imm16() {
-    const Word high = read(pc + 1);
-    return high << 8 | read(pc + 2);
-  }
+  PREWIRE_INLINE Word imm16() { return pair(pc + 1); }
   PREWIRE_INLINE Word direct() { return read(pc + 1); }
   PREWIRE_INLINE Word extended() { return imm16(); }
   PREWIRE_INLINE Word indexed() {

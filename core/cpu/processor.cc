@@ -291,9 +291,7 @@ void Processor::write_traced(std::uint16_t address, std::uint8_t value) {
   world_.bus.write(address, value);
   const SystemBus::Overwritten& over = world_.bus.overwritten();
   if (!over.any) return;
-  TrailEntry& entry = next_entry(world_.clock.now - world_.clock.stolen() + 1);
-  entry.where = over.cell | kStored;
-  entry.value = over.old;
+  note(over.cell | kStored, over.old);
 }
 
 /// A read in a cycle that is due for more than that.
@@ -520,8 +518,8 @@ PREWIRE_INLINE bool Processor::ready(Kind kind, std::uint16_t address, int posit
 bool Processor::memory_ready(Kind kind, std::uint16_t address) {
   Clock& clock = world_.clock;
   run_timers(e_rise(clock.now) + 1);
-  const bool dead = kind == Kind::idle || (kind == Kind::ignored && address == 0xFFFF);
-  while (stretched_ && !dead) {
+  const bool used = Coming{kind, address}.uses_bus();
+  while (stretched_ && used) {
     pass_cycle(nullptr);
     if (clock.now >= clock.limit() || stop_requested_) return false;
     run_timers(e_rise(clock.now) + 1);
@@ -553,8 +551,7 @@ Slow Processor::offline(Kind kind, std::uint16_t address, std::uint8_t value, st
       // What was over has been replayed. Go on live, at the same position in the instruction.
       done_ = 0;
       mode_ = Mode::live;
-      const std::int64_t live_left = live_again();
-      handover.start += live_left - left;
+      const std::int64_t live_left = live_again(left);
       if (kind == Kind::read) return slow_read(address, live_left);
       if (kind == Kind::write) return slow_write(address, value, live_left);
       return live_cycle(kind, address, value, live_left);
@@ -569,9 +566,7 @@ Slow Processor::offline(Kind kind, std::uint16_t address, std::uint8_t value, st
         aborted_ = false;
         unhold();
         mode_ = Mode::live;
-        const std::int64_t live_left = live_again();
-        handover.start += live_left - left;
-        return slow_fetch(pc(), live_left);
+        return slow_fetch(pc(), live_again(left));
       }
       if (dead_cycles_ > 0) {
         unhold();
@@ -604,9 +599,11 @@ Slow Processor::offline(Kind kind, std::uint16_t address, std::uint8_t value, st
 }
 
 /// `left` for a cycle that begins now.
-std::int64_t Processor::live_again() {
+std::int64_t Processor::live_again(std::int64_t left) {
   world_.clock.plan(world_.clock.now);
-  return world_.clock.horizon() - 1 - world_.clock.now;
+  const std::int64_t live_left = world_.clock.horizon() - 1 - world_.clock.now;
+  handover.start += live_left - left;
+  return live_left;
 }
 
 /// What a cycle that is over has read from `address`.

@@ -248,7 +248,7 @@ class Processor : public Chip, public Cpu {
     world_.clock.moment = when;
     world_.board.settle(when);
   }
-  std::int64_t live_again();
+  std::int64_t live_again(std::int64_t left);
   void latch(Stamp when);
   /// The last cycle that has latched its inputs at `when`.
   Cycle latched_by(Stamp when) const { return (when - latching_.quarter) >> 2; }

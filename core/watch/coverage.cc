@@ -5,7 +5,6 @@
 #include <algorithm>
 #include <map>
 #include <set>
-#include <span>
 #include <string_view>
 #include <utility>
 
@@ -203,6 +202,14 @@ void add_source(std::string& text, const Coverage& coverage, const SourceMap& ma
   text += body;
 }
 
+void add_record(std::string& text, std::string_view file, const FileRecord& record) {
+  add(text, "{}{}\n", kTracefileMark, file);
+  add_functions(text, record);
+  add_branches(text, record);
+  add_lines(text, record.lines);
+  text += "end_of_record\n";
+}
+
 }  // namespace
 
 // ---------------------------------------------------------------------------------------------------------------------
@@ -232,27 +239,14 @@ void Coverage::learn(Count& count, std::uint16_t pc, int opcode) const {
 
 std::string lcov_tracefile(const Coverage& coverage) {
   std::string text;
-  for (const auto& [file, record] : records_of(coverage)) {
-    add(text, "{}{}\n", kTracefileMark, file);
-    add_functions(text, record);
-    add_branches(text, record);
-    add_lines(text, record.lines);
-    text += "end_of_record\n";
-  }
-  std::map<int, std::uint64_t> rest;
+  for (const auto& [file, record] : records_of(coverage)) add_record(text, file, record);
   FileRecord unknown;
   for (const std::uint16_t address : without_source(coverage)) {
     const Coverage::Count& count = coverage.at(address);
     unknown.lines[address] = count.executed;
     if (count.flow == Flow::branch) unknown.branches[address] = {{count.executed, count.taken, count.passed}};
   }
-  if (!unknown.lines.empty() || text.empty()) {
-    add(text, "{}{}\n", kTracefileMark, kNoSource);
-    add_functions(text, unknown);
-    add_branches(text, unknown);
-    add_lines(text, unknown.lines);
-    text += "end_of_record\n";
-  }
+  if (!unknown.lines.empty() || text.empty()) add_record(text, kNoSource, unknown);
   return text;
 }
 

@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <nlohmann/json.hpp>
-#include <span>
 #include <utility>
 
 #include "prewire/machine.h"
@@ -138,10 +137,20 @@ void Trace::on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle c
   }
   // Where RESET came says nothing.
   if (opcode != static_cast<int>(Entry::reset)) {
-    seen.label = machine_.label_at(pc);
-    if (const auto place = machine_.source_at(pc)) seen.source = to_string(*place);
+    const Origin& from = origin(pc);
+    seen.label = from.label;
+    seen.source = from.place;
   }
   put(instruction_line(seen, plan_.format));
+}
+
+const Trace::Origin& Trace::origin(std::uint16_t pc) {
+  const auto [found, added] = origins_.try_emplace(pc);
+  if (added) {
+    found->second.label = machine_.label_at(pc);
+    if (const auto place = machine_.source_at(pc)) found->second.place = to_string(*place);
+  }
+  return found->second;
 }
 
 void Trace::on_cycle(const BusCycle& cycle) {

@@ -72,7 +72,7 @@ class WaveformSignals {
 
   void add_all() {
     for (const NetView& net : nets_) {
-      if (!net.rail) wanted_.push_back({std::string(net.name), net_of(net.name)});
+      if (!net.rail) wanted_.push_back({std::string(net.name), &net});
     }
     make();
   }

@@ -1,7 +1,6 @@
 #include "wire/board.h"
 
 #include <algorithm>
-#include <cassert>
 #include <numeric>
 
 namespace prewire {
@@ -46,19 +45,18 @@ LinkId Board::add_link(PinId a, PinId b) {
 void Board::label(PinId pin, std::string name) { labels_.emplace_back(pin, std::move(name)); }
 
 void Board::finish() {
-  std::vector<NetId> number(names_.size(), -1);
+  std::vector<NetId> number(names_.size(), -1), net_of(names_.size());
   for (PinId pin = 0; pin < static_cast<PinId>(names_.size()); ++pin) {
     const PinId first = root(pin_net_, pin);
     if (number[first] < 0) {
       number[first] = static_cast<NetId>(nets_.size());
       nets_.emplace_back().name = names_[first];
     }
+    net_of[pin] = number[first];
     Net& net = nets_[number[first]];
     net.pins.push_back(pin);
     if (listens_[pin]) net.listeners.push_back(pin);
   }
-  std::vector<NetId> net_of(names_.size());
-  for (PinId pin = 0; pin < static_cast<PinId>(names_.size()); ++pin) net_of[pin] = number[root(pin_net_, pin)];
   pin_net_ = std::move(net_of);
 
   for (auto& [pin, name] : labels_) nets_[pin_net_[pin]].name = std::move(name);

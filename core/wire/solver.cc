@@ -1,7 +1,6 @@
 #include "wire/solver.h"
 
 #include <cmath>
-#include <utility>
 
 namespace prewire {
 

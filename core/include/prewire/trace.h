@@ -4,6 +4,7 @@
 #include <cstdint>
 #include <deque>
 #include <functional>
+#include <map>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -68,8 +69,15 @@ class Trace final : public Observer {
   static std::string_view mark(const TracePlan& plan);
 
  private:
+  /// What the source says of an address.
+  struct Origin {
+    std::string_view label;
+    std::string place;  ///< "gauge.asm:42"
+  };
+
   void put(std::string line);
   void mind_cycle(Cycle cycle);
+  const Origin& origin(std::uint16_t pc);
 
   const Machine& machine_;
   const TracePlan plan_;
@@ -77,6 +85,7 @@ class Trace final : public Observer {
   bool on_;
   bool from_over_ = false, until_over_ = false;  // moments that come once
   std::deque<std::string> kept_;
+  std::map<std::uint16_t, Origin> origins_;  // looked up once: the search is long, and programs do not change
 };
 
 }  // namespace prewire
