@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "asm/expander.h"
+#include "asm/faults.h"
 #include "asm/layout.h"
 #include "asm/timing.h"
 #include "asm/warnings.h"
@@ -20,7 +21,7 @@ using namespace assembler;
 Fault whole(const std::string& name, const char* id, Words words) {
   return {.id = id,
           .weight = Weight::stop,
-          .place = {.file = name, .line = 0, .column = 0, .pointer = {}},
+          .place = {.file = name},
           .what = std::move(words.what),
           .expected = std::move(words.expected),
           .found = std::move(words.found),
@@ -33,12 +34,11 @@ void choose_target(Program& program, const std::string& name, const std::string&
   program.part = part;
   if (program.target != nullptr) return;
   const std::vector<std::string> parts = part_names();
-  const std::string near = did_you_mean(part, parts);
   throw InputError(whole(name, "asm-cpu",
                          {.what = "there is no such processor to assemble for",
                           .expected = fmt::format("{}", fmt::join(parts, ", ")),
                           .found = part,
-                          .hint = near.empty() ? "" : fmt::format("did you mean {}?", near)}));
+                          .hint = meant(did_you_mean(part, parts))}));
 }
 
 LineKind kind_of(Statement::Op op) {

@@ -20,6 +20,12 @@ inline std::string upper(std::string_view text) {
   return result;
 }
 
+inline std::string lower(std::string_view text) {
+  std::string result(text);
+  for (char& c : result) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c;
+  return result;
+}
+
 class Cursor {
  public:
   explicit Cursor(std::string_view text) : text_(text) {}

@@ -10,6 +10,7 @@
 
 #include "asm/cursor.h"
 #include "asm/expression.h"
+#include "asm/faults.h"
 #include "asm/follow.h"
 #include "asm/line.h"
 #include "asm/naming.h"
@@ -30,7 +31,7 @@ Fault fault(const char* id, const std::string& name, std::string what, std::stri
             std::string hint = {}) {
   return {.id = id,
           .weight = Weight::stop,
-          .place = {.file = name, .line = 0, .column = 0, .pointer = {}},
+          .place = {.file = name},
           .what = std::move(what),
           .expected = std::move(expected),
           .found = std::move(found),
@@ -38,12 +39,6 @@ Fault fault(const char* id, const std::string& name, std::string what, std::stri
 }
 
 std::string shown(std::uint32_t address) { return fmt::format("${:04X}", address); }
-
-std::string lower(std::string_view text) {
-  std::string result(text);
-  for (char& c : result) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c;
-  return result;
-}
 
 class Disassembler {
  public:
@@ -76,10 +71,9 @@ class Disassembler {
     const Target* target = Target::find(options.cpu);
     if (target == nullptr) {
       const std::vector<std::string> parts = part_names();
-      const std::string near = did_you_mean(options.cpu, parts);
       throw InputError(fault("disassembly-cpu", options.name, "there is no such processor",
                              fmt::format("{}", fmt::join(parts, ", ")), options.cpu.empty() ? "none" : options.cpu,
-                             near.empty() ? "" : fmt::format("did you mean {}?", near)));
+                             meant(did_you_mean(options.cpu, parts))));
     }
     return {options.cpu, target, options.direct_page};
   }
@@ -138,14 +132,13 @@ class Disassembler {
     for (const AddressRange& table : options_.tables) {
       if (table.size() < 2 || table.size() % 2 != 0 || !all_present(table)) {
         faults_.push_back(fault("disassembly-table", options_.name, "this is no table of addresses",
-                                "a range of the image with two bytes for each address",
-                                fmt::format("${:04X}-${:04X}", table.first, table.last),
+                                "a range of the image with two bytes for each address", to_string(table),
                                 fmt::format("the image has {}", held())));
       }
     }
     if (options_.range && !any_written()) {
-      faults_.push_back(fault("disassembly-range", options_.name, "the image has nothing there", held(),
-                              fmt::format("${:04X}-${:04X}", options_.range->first, options_.range->last)));
+      faults_.push_back(
+          fault("disassembly-range", options_.name, "the image has nothing there", held(), to_string(*options_.range)));
     }
   }
 

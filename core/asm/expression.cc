@@ -223,7 +223,6 @@ int ExpressionParser::symbol(Cursor& in) {
   }
   const int id = symbols_.intern(Symbols::full_name(name, scope_));
   Symbol& symbol = symbols_[id];
-  symbol.used = true;
   if (symbol.uses.empty() || symbol.uses.back() != line_) symbol.uses.push_back(line_);
   return add({.kind = NodeKind::symbol, .offset = static_cast<int>(first), .value = id});
 }
@@ -237,11 +236,10 @@ Value Evaluator::operator()(int index, int pass, std::int64_t location, int line
     case NodeKind::symbol: {
       const Symbol& symbol = symbols_[static_cast<int>(node.value)];
       if (faults != nullptr && symbol.kind == Symbol::Kind::undefined) {
-        const std::string near = faults->searching() ? symbols_.near(symbol.name) : "";
         faults->fault("asm-undefined", at,
                       {.what = fmt::format("{} is not defined", symbol.name),
                        .expected = "the name of a label, or of EQU or SET",
-                       .hint = near.empty() ? "" : fmt::format("did you mean {}?", near)});
+                       .hint = meant(faults->searching() ? symbols_.near(symbol.name) : "")});
       }
       const bool above = symbol.pass == pass;
       if (faults != nullptr && symbol.kind == Symbol::Kind::set && !above) {

@@ -6,6 +6,8 @@
 
 namespace prewire::assembler {
 
+std::string meant(const std::string& near) { return near.empty() ? "" : fmt::format("did you mean {}?", near); }
+
 std::string shown_value(std::int64_t value) {
   return value < 0 ? std::to_string(value) : fmt::format("{} (${:X})", value, value);
 }

@@ -20,6 +20,9 @@ struct Words {
 /// `300 ($12C)`.
 std::string shown_value(std::int64_t value);
 
+/// `did you mean LDAA?`; empty if nothing is near.
+std::string meant(const std::string& near);
+
 class Faults {
  public:
   /// Past this many the input is something else altogether.

@@ -167,7 +167,6 @@ void Layout::emit(int number) {
   number_ = number;
   location_ = 0;
   direct_page_ = 0;
-  const std::size_t before = program_.faults.list().size();
   for (std::size_t i = 0; i < program_.statements.size() && !program_.faults.full(); ++i) {
     Statement& statement = program_.statements[i];
     const int index = static_cast<int>(i);
@@ -220,7 +219,7 @@ void Layout::emit(int number) {
     }
   }
   // What is unknown for no other reason refers to itself.
-  if (program_.faults.list().size() != before || program_.faults.any()) return;
+  if (program_.faults.any()) return;
   for (const Statement& statement : program_.statements) {
     if (statement.op != Op::equ || program_.symbols[statement.label].known) continue;
     program_.faults.fault(

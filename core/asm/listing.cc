@@ -7,7 +7,9 @@
 #include <span>
 #include <utility>
 
+#include "asm/cursor.h"
 #include "prewire/assembler.h"
+#include "prewire/image_tools.h"
 
 namespace prewire {
 
@@ -17,20 +19,12 @@ constexpr std::size_t kBytesPerRow = 5;  // the longest instruction
 constexpr std::size_t kMostRows = 8;
 constexpr int kWidth = 100;
 
-std::span<const std::uint8_t> bytes_of(const Image& image, const SourceMap::Line& line) {
-  const auto behind = std::upper_bound(image.segments.begin(), image.segments.end(), line.address,
-                                       [](std::uint32_t at, const Segment& segment) { return at < segment.start; });
-  if (line.size == 0 || behind == image.segments.begin()) return {};
-  const Segment& segment = *(behind - 1);
-  return std::span(segment.bytes).subspan(line.address - segment.start, line.size);
-}
-
 class Listing {
  public:
   explicit Listing(const Image& image) : image_(image), map_(*image.source) {}
 
   std::string write() {
-    print("Listing of {} for the {}{}\n\n", map_.files.front(), upper(map_.cpu),
+    print("Listing of {} for the {}{}\n\n", map_.files.front(), assembler::upper(map_.cpu),
           map_.title.empty() ? "" : ": " + map_.title);
     text_ += " line  at     bytes           cycles    sum  source\n";
     int file = 0;
@@ -49,15 +43,13 @@ class Listing {
   void print(fmt::format_string<Args...> format, Args&&... args) {
     fmt::format_to(std::back_inserter(text_), format, std::forward<Args>(args)...);
   }
-  static std::string upper(std::string text) {
-    for (char& c : text) c = c >= 'a' && c <= 'z' ? static_cast<char>(c - 32) : c;
-    return text;
-  }
 
   void row(const SourceMap::Line& line) {
     const bool code = line.kind == LineKind::instruction, data = line.kind == LineKind::data;
     if (line.block || (!code && line.size > 0)) sum_ = least_sum_ = 0, open_ = false;
-    const std::span<const std::uint8_t> bytes = code || data ? bytes_of(image_, line) : std::span<const std::uint8_t>();
+    const std::span<const std::uint8_t> bytes = (code || data) && line.size > 0
+                                                    ? bytes_in(image_, {line.address, line.address + line.size - 1})
+                                                    : std::span<const std::uint8_t>();
     std::string at, middle, cycles, sum;
     if (line.kind == LineKind::value) middle = fmt::format("= ${:04X}", line.address);
     if (line.kind == LineKind::place || line.kind == LineKind::space || code || data) {

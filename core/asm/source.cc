@@ -50,8 +50,7 @@ Place Source::place(At at) const {
   const std::string_view before = where.text.substr(0, at.offset);
   const auto characters =
       before.size() - static_cast<std::size_t>(std::count_if(before.begin(), before.end(), continues_character));
-  return {
-      .file = file(where.file).name, .line = where.number, .column = static_cast<int>(characters) + 1, .pointer = {}};
+  return {.file = file(where.file).name, .line = where.number, .column = static_cast<int>(characters) + 1};
 }
 
 std::string Source::excerpt(At at) const {

@@ -3,6 +3,7 @@
 
 #include <iterator>
 
+#include "asm/cursor.h"
 #include "prewire/disassembler.h"
 
 namespace prewire {
@@ -45,7 +46,7 @@ class Writer {
 
  private:
   void head() {
-    text_ += fmt::format("; Program for the {}, read back from its bytes.\n", upper(program_.cpu));
+    text_ += fmt::format("; Program for the {}, read back from its bytes.\n", assembler::upper(program_.cpu));
     for (const DisassembledProgram::Loss& loss : program_.losses) {
       text_ += fmt::format("; ${:04X}: {}\n", loss.address, loss.why);
     }
@@ -53,11 +54,6 @@ class Writer {
     if (!program_.title.empty()) put("", "NAM", program_.title, "");
     if (program_.direct_page != 0) put("", "SETDP", fmt::format("${:02X}", program_.direct_page), "");
     if (!program_.outside.empty()) text_ += '\n';
-  }
-
-  static std::string upper(std::string text) {
-    for (char& c : text) c = c >= 'a' && c <= 'z' ? static_cast<char>(c - 32) : c;
-    return text;
   }
 
   void put(const std::string& label, const std::string& mnemonic, const std::string& operand,

@@ -7,12 +7,6 @@
 
 namespace prewire::assembler {
 
-namespace {
-
-std::string meant(const std::string& near) { return near.empty() ? "" : fmt::format("did you mean {}?", near); }
-
-}  // namespace
-
 Statement& StatementParser::add(Statement::Op op, int line) {
   Statement& statement = program_.statements.emplace_back();
   statement.op = op;
@@ -223,8 +217,7 @@ void StatementParser::cpu(int line, const Columns& columns) {
   Cursor in(program_.source.line(line).text);
   in.go(columns.operand_at);
   const At at{line, in.at()};
-  std::string part(in.word());
-  for (char& c : part) c = c >= 'A' && c <= 'Z' ? static_cast<char>(c + 32) : c;
+  const std::string part = lower(in.word());
   const Target* target = Target::find(part);
   const std::vector<std::string> parts = part_names();
   if (target == nullptr) {

@@ -19,11 +19,10 @@ struct Symbol {
   Kind kind = Kind::undefined;
   At defined{-1, 0};
   std::int64_t value = 0;
-  bool known = false;  ///< has a value, perhaps that of the pass before
-  bool early = false;  ///< its value follows from what stands above it
-  bool moves = false;  ///< its value depends on an address
-  int pass = -1;       ///< the last one in which its definition was reached
-  bool used = false;
+  bool known = false;     ///< has a value, perhaps that of the pass before
+  bool early = false;     ///< its value follows from what stands above it
+  bool moves = false;     ///< its value depends on an address
+  int pass = -1;          ///< the last one in which its definition was reached
   std::vector<int> uses;  ///< lines, ascending
 };
 

@@ -120,7 +120,7 @@ class Look {
       if (statement.label < 0 || entry) continue;
       const Symbol& symbol = program_.symbols[statement.label];
       const SourceLine& line = program_.source.line(statement.line);
-      if (symbol.used || symbol.kind == Symbol::Kind::set || line.caller >= 0 || line.file != 0) continue;
+      if (!symbol.uses.empty() || symbol.kind == Symbol::Kind::set || line.caller >= 0 || line.file != 0) continue;
       program_.faults.report("asm-unused", Weight::hint, symbol.defined,
                              {.what = fmt::format("{} is defined and never used", symbol.name),
                               .hint = "remove it, or look for a name that was meant to be this one"});

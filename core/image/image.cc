@@ -43,16 +43,15 @@ std::string read_file(const std::string& name) {
   if (file.error != 0) {
     throw InputError(Fault{.id = "image-unreadable",
                            .weight = Weight::stop,
-                           .place = {.file = name, .line = 0, .column = 0, .pointer = {}},
+                           .place = {.file = name},
                            .what = "the file cannot be read",
-                           .expected = {},
                            .found = std::generic_category().message(file.error),
                            .hint = "check the path and the permissions"});
   }
   if (file.too_large) {
     throw InputError(Fault{.id = "image-too-large",
                            .weight = Weight::stop,
-                           .place = {.file = name, .line = 0, .column = 0, .pointer = {}},
+                           .place = {.file = name},
                            .what = "the file is too large for a program image",
                            .expected = "at most 16 MiB",
                            .found = "more",

@@ -39,7 +39,7 @@ Shared shared_by(const Image& early, const Image& late) {
 Fault clash(const NamedImage& early, const NamedImage& late, const Shared& shared) {
   return {.id = "join-clash",
           .weight = Weight::stop,
-          .place = {.file = late.name, .line = 0, .column = 0, .pointer = {}},
+          .place = {.file = late.name},
           .what = fmt::format("another byte for ${:04X} than in {}", shared.first_different, early.name),
           .expected = fmt::format("${:02X}, as in {}", shared.early, early.name),
           .found = shared.different == 1 ? fmt::format("${:02X}", shared.late)
@@ -50,29 +50,24 @@ Fault clash(const NamedImage& early, const NamedImage& late, const Shared& share
 Fault replaced(const NamedImage& early, const NamedImage& late, const Shared& shared) {
   return {.id = "join-replaced",
           .weight = Weight::warn,
-          .place = {.file = late.name, .line = 0, .column = 0, .pointer = {}},
+          .place = {.file = late.name},
           .what = fmt::format("replaces {} of {}, the first at ${:04X}: ${:02X} by ${:02X}", count_of(shared.different),
-                              early.name, shared.first_different, shared.early, shared.late),
-          .expected = {},
-          .found = {},
-          .hint = {}};
+                              early.name, shared.first_different, shared.early, shared.late)};
 }
 
 Fault repeated(const NamedImage& early, const NamedImage& late, const Shared& shared) {
   return {.id = "join-repeat",
           .weight = Weight::hint,
-          .place = {.file = late.name, .line = 0, .column = 0, .pointer = {}},
+          .place = {.file = late.name},
           .what = fmt::format("gives {} again, with the same value as {}, the first at ${:04X}", count_of(shared.same),
                               early.name, shared.first_same),
-          .expected = {},
-          .found = {},
           .hint = "check that both files belong here"};
 }
 
 Fault other_entry(const NamedImage& late, std::uint32_t kept, const std::string& of) {
   return {.id = "join-entry",
           .weight = Weight::warn,
-          .place = {.file = late.name, .line = 0, .column = 0, .pointer = {}},
+          .place = {.file = late.name},
           .what = "a second start address is not used",
           .expected = fmt::format("${:04X}, as in {}", kept, of),
           .found = fmt::format("${:04X}", *late.image.entry),

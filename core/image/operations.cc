@@ -16,7 +16,7 @@ void check_span(std::uint64_t size, const std::string& name) {
   if (size <= kMostSpan) return;
   throw InputError(Fault{.id = "image-span",
                          .weight = Weight::stop,
-                         .place = {.file = name, .line = 0, .column = 0, .pointer = {}},
+                         .place = {.file = name},
                          .what = "the image would be too large without gaps",
                          .expected = "at most 16 MiB from the first address to the last",
                          .found = fmt::format("{} bytes", size),
@@ -84,7 +84,7 @@ Image move(Image image, std::int64_t distance, const std::string& name) {
     throw InputError(
         Fault{.id = "move-range",
               .weight = Weight::stop,
-              .place = {.file = name, .line = 0, .column = 0, .pointer = {}},
+              .place = {.file = name},
               .what = fmt::format("{} would leave the address space", what),
               .expected = "addresses from $0000 to $FFFFFFFF",
               .found = fmt::format("${:04X} moved {} by ${:04X}", address, distance < 0 ? "down" : "up", by),
@@ -112,7 +112,7 @@ Image pad(Image image, const AddressRange& range, std::uint8_t byte, const std::
     const std::uint32_t outside = !range.contains(span->first) ? span->first : span->last;
     throw InputError(Fault{.id = "pad-outside",
                            .weight = Weight::stop,
-                           .place = {.file = name, .line = 0, .column = 0, .pointer = {}},
+                           .place = {.file = name},
                            .what = fmt::format("a byte lies outside {}", to_string(range)),
                            .expected = "all bytes in that range",
                            .found = fmt::format("${:04X}", outside),
@@ -131,7 +131,7 @@ AddressRange block_of(const Image& image, std::uint32_t size, const std::string&
   throw InputError(Fault{
       .id = "chip-outside",
       .weight = Weight::stop,
-      .place = {.file = name, .line = 0, .column = 0, .pointer = {}},
+      .place = {.file = name},
       .what = span ? "the image does not fit in the chip" : "there is no byte for the chip",
       .expected = fmt::format("bytes in one block of ${:04X} addresses, from a multiple of ${:04X} on", size, size),
       .found = span ? to_string(*span) : "none",

@@ -61,7 +61,7 @@ std::optional<Line> Reading::next_line() {
 }
 
 Place Reading::at(const Line& line, std::size_t offset) const {
-  return {.file = name_, .line = line.number, .column = line.column + static_cast<int>(offset), .pointer = {}};
+  return {.file = name_, .line = line.number, .column = line.column + static_cast<int>(offset)};
 }
 
 void Reading::add(Fault fault) {
@@ -141,15 +141,13 @@ void Reading::add_overlap(const Chunk& one, const Chunk& two, std::uint32_t addr
   const auto [early, late] = std::minmax(one, two, [](const Chunk& a, const Chunk& b) { return a.line < b.line; });
   const std::uint8_t first = byte_at(early, address);
   const std::uint8_t second = byte_at(late, address);
-  const Place place{.file = name_, .line = late.line, .column = late.column, .pointer = {}};
+  const Place place{.file = name_, .line = late.line, .column = late.column};
   if (first == second) {
     add({.id = "image-repeat",
          .weight = Weight::hint,
          .place = place,
          .what =
              fmt::format("line {} gives ${:04X} again, with the same byte as line {}", late.line, address, early.line),
-         .expected = {},
-         .found = {},
          .hint = "remove one of the two lines, or correct its address"});
   } else {
     add({.id = "image-overlap",

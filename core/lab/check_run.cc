@@ -2,7 +2,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <map>
 #include <utility>
 
@@ -103,7 +102,6 @@ struct CheckRun::Impl final : Observer {
     if (!faults.empty()) throw InputError(std::move(faults));
     schedule(machine, inputs, 0, faults);
     if (!faults.empty()) throw InputError(std::move(faults));
-    machine.watch(*this);
     begin();
   }
   ~Impl() override { machine.unwatch(*this); }
@@ -348,9 +346,7 @@ struct CheckRun::Impl final : Observer {
       if (item.plan->kind == Kind::display || item.plan->kind == Kind::led) show(item, 0);
     }
     std::sort(samples.begin(), samples.end());
-    // What `wants` says depends on the items.
-    machine.unwatch(*this);
-    machine.watch(*this);
+    machine.watch(*this);  // now that the items tell what `wants` says
     switched_on();
     next_look = glance;
   }

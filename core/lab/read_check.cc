@@ -3,7 +3,6 @@
 
 #include <algorithm>
 #include <charconv>
-#include <limits>
 #include <set>
 #include <utility>
 
@@ -18,7 +17,6 @@ namespace prewire {
 namespace {
 
 constexpr const char* kCheckFile = "a check file";
-constexpr const char* kMomentExample = "a time such as \"10 ms\", or a count of cycles such as \"1200 cycles\"";
 constexpr const char* kSpanExample = "a count of cycles such as 8, or a time such as \"10 us\"";
 constexpr const char* kNumberExample = "a number such as 125 or \"$7D\"";
 constexpr std::int64_t kMostSteps = 10'000;
@@ -520,13 +518,7 @@ class CheckReader {
   }
 
   std::size_t choice(const JsonValue& value, const std::vector<std::string>& words) {
-    const std::string subject = in_quotes(value.key());
-    if (!check_kind(value, JsonKind::string, subject, one_of(words), faults_)) return 0;
-    const auto place = std::find(words.begin(), words.end(), value.text());
-    if (place != words.end()) return static_cast<std::size_t>(place - words.begin());
-    faults_.add("bad-choice", value.place(), fmt::format("{} has no such choice", subject), one_of(words),
-                value.shown(), meant(value.text(), words, ""));
-    return 0;
+    return read_choice(value, words, in_quotes(value.key()), faults_).value_or(0);
   }
 
   void read_bounds(const JsonValue& entry, ExpectationPlan& plan, std::int64_t most, bool needed) {

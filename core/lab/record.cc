@@ -1,5 +1,4 @@
 // Writes what a run has shown as expectations.
-#include <fmt/format.h>
 
 #include <algorithm>
 #include <nlohmann/json.hpp>

@@ -2,8 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
-
 #include "lab/judging.h"
 #include "machine/description.h"
 #include "machine/fault_list.h"
@@ -35,9 +33,7 @@ void remove_wires(const JsonValue& ends, MachineSpec& spec, FaultList& faults) {
 void set_bounce(const BouncePlan& bounce, MachineSpec& spec, FaultList& faults) {
   std::vector<std::string> names;
   for (ChipSpec& chip : spec.chips) {
-    const auto& parameters = chip.type->parameters;
-    const bool bounces = std::any_of(parameters.begin(), parameters.end(),
-                                     [](const ParameterSpec& parameter) { return parameter.name == "bounce"; });
+    const bool bounces = chip.type->has_parameter("bounce");
     if (bounces) names.push_back(chip.name);
     if (!bounces || chip.name != bounce.part.text) continue;
     chip.parameters.set("bounce", bounce.length, true);

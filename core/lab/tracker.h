@@ -70,9 +70,7 @@ class StateTracker : public Tracker {
 
   StateTracker(Mode mode, const Window& window) : mode_(mode), window_(window) {}
 
-  Mode mode() const { return mode_; }
   const Window& window() const { return window_; }
-  bool holding() const { return holds_; }
   /// From `when` on it holds or does not; `found` says how it stands instead. Moments never go back.
   void set(Stamp when, bool holds, const std::string& found) {
     pass(when);

@@ -3,7 +3,6 @@
 #include <algorithm>
 #include <array>
 #include <cassert>
-#include <limits>
 #include <utility>
 
 #include "machine/impl.h"
@@ -59,9 +58,7 @@ class Scene final : public Observer {
   void on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle cycle) override {
     instruction = {cycle, pc, opcode, to_string(cpu), {}};
     if (opcode < 0) return;
-    std::array<std::uint8_t, 5> code{};
-    for (std::size_t i = 0; i < code.size(); ++i) code[i] = machine_.bus.peek(static_cast<std::uint16_t>(pc + i));
-    instruction->text = disassemble(cpu.type(), pc, code).text;
+    instruction->text = disassemble(cpu.type(), pc, machine_.code_at(pc)).text;
   }
   void on_net(std::string_view name, const NetState& state, Stamp when) override {
     if (!rolling_) return;
@@ -270,24 +267,22 @@ std::optional<Stamp> spot(Machine::Impl& machine, const Wanted& wanted, std::str
   }
 }
 
-/// When it was last done from outside: a deed's stamp.
-std::optional<Stamp> poked(const Past& past, const Wanted& wanted) {
-  if (wanted.kind != Wanted::Kind::write) return std::nullopt;
+/// What was last done from outside that is wanted, or null.
+const Deed* poked(const Past& past, const Wanted& wanted) {
+  if (wanted.kind != Wanted::Kind::write) return nullptr;
   for (std::size_t i = past.deeds_done(); i-- > 0;) {
     const Deed& deed = past.deeds()[i];
-    if (deed.kind == Deed::Kind::poke && deed.where >= wanted.first && deed.where <= wanted.last) {
-      return stamp_of(deed.cycle);
-    }
+    if (deed.kind == Deed::Kind::poke && deed.where >= wanted.first && deed.where <= wanted.last) return &deed;
   }
-  return std::nullopt;
+  return nullptr;
 }
 
-Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, Stamp when, bool by_hand) {
+Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, Stamp when, const Deed* by_hand) {
   Happening happening;
   happening.kind = wanted.kind;
   happening.when = when;
   happening.cycle = cycle_of(when);
-  happening.by_hand = by_hand;
+  happening.by_hand = by_hand != nullptr;
   Scene scene(machine);
   Past::Again again(machine.past, scene);
   again.rewind(std::max(machine.past.begin(), happening.cycle - kLeadIn));
@@ -304,9 +299,8 @@ Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, Stam
   } else {
     again.run(happening.cycle + 1);
   }
-  if (scene.instruction && scene.instruction->opcode < 0)
-    happening.entry = static_cast<Entry>(scene.instruction->opcode);
   if (scene.instruction) {
+    if (scene.instruction->opcode < 0) happening.entry = static_cast<Entry>(scene.instruction->opcode);
     happening.pc = scene.instruction->pc;
     happening.instruction = scene.instruction->text;
     happening.registers = scene.instruction->registers;
@@ -316,14 +310,9 @@ Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, Stam
   }
   if (memory) {
     happening.address = wanted.first;
-    if (by_hand) {
-      for (std::size_t i = machine.past.deeds_done(); i-- > 0;) {
-        const Deed& deed = machine.past.deeds()[i];
-        if (deed.kind != Deed::Kind::poke || deed.where < wanted.first || deed.where > wanted.last) continue;
-        happening.address = deed.where;
-        happening.data = static_cast<std::uint8_t>(deed.value);
-        break;
-      }
+    if (by_hand != nullptr) {
+      happening.address = by_hand->where;
+      happening.data = static_cast<std::uint8_t>(by_hand->value);
     } else if (scene.access) {
       happening.address = scene.access->address;
       happening.data = scene.access->data;
@@ -417,10 +406,10 @@ std::optional<Happening> History::last(const Wanted& wanted, const std::function
     name = machine.board.net_name(net);
   }
   const std::optional<Stamp> seen = spot(machine, wanted, std::move(name), give_up);
-  const std::optional<Stamp> hand = poked(machine.past, wanted);
-  if (!seen && !hand) return std::nullopt;
-  const bool by_hand = hand && (!seen || *hand >= *seen);
-  return describe(machine, wanted, net, by_hand ? *hand : *seen, by_hand);
+  const Deed* hand = poked(machine.past, wanted);
+  if (!seen && hand == nullptr) return std::nullopt;
+  if (hand != nullptr && seen && stamp_of(hand->cycle) < *seen) hand = nullptr;
+  return describe(machine, wanted, net, hand != nullptr ? stamp_of(hand->cycle) : *seen, hand);
 }
 
 std::optional<Happening> History::back_to(const Wanted& wanted, const std::function<bool()>& give_up) {

@@ -1,6 +1,7 @@
 // The inside of a machine: everything it owns, and the wiring between the rooms.
 #pragma once
 
+#include <array>
 #include <memory>
 #include <string>
 #include <vector>
@@ -54,6 +55,8 @@ struct Machine::Impl final : BoardClient, Host {
   void hold_reset();
   void apply(const Input& input);
   void schedule(Input input);
+  /// As many bytes as an instruction can have.
+  std::array<std::uint8_t, 5> code_at(std::uint16_t address) const;
   Input parse_input(std::string_view chip, std::string_view value) const;
   void archive(Archive& archive);
 

@@ -7,39 +7,22 @@
 #include <tuple>
 
 #include "machine/impl.h"
+#include "machine/values.h"
 
 namespace prewire {
 
-namespace {
-
-Fault input_fault(std::string id, std::string what, std::string expected, std::string found, std::string hint) {
-  Fault fault;
-  fault.id = std::move(id);
-  fault.what = std::move(what);
-  fault.expected = std::move(expected);
-  fault.found = std::move(found);
-  fault.hint = std::move(hint);
-  return fault;
-}
-
-}  // namespace
-
-namespace {
-
-std::array<std::uint8_t, 5> code_at(const Machine& machine, std::uint16_t address) {
+std::array<std::uint8_t, 5> Machine::Impl::code_at(std::uint16_t address) const {
   std::array<std::uint8_t, 5> code{};
-  for (std::size_t i = 0; i < code.size(); ++i) code[i] = machine.peek(static_cast<std::uint16_t>(address + i));
+  for (std::size_t i = 0; i < code.size(); ++i) code[i] = bus.peek(static_cast<std::uint16_t>(address + i));
   return code;
 }
 
-}  // namespace
-
 Disassembly disassemble(const Machine& machine, std::uint16_t address) {
-  return disassemble(machine.cpu().type(), address, code_at(machine, address));
+  return disassemble(machine.cpu().type(), address, machine.inside().code_at(address));
 }
 
 Outline outline(const Machine& machine, std::uint16_t address) {
-  return outline(machine.cpu().type(), address, code_at(machine, address));
+  return outline(machine.cpu().type(), address, machine.inside().code_at(address));
 }
 
 std::string to_string(const SourcePlace& place) {
@@ -101,8 +84,10 @@ Input Machine::Impl::parse_input(std::string_view chip, std::string_view value) 
   Input input;
   if (chip == "RESET") {
     if (value != "pressed" && value != "released") {
-      throw InputError(input_fault("bad-input-value", "RESET cannot be set to that", "pressed or released",
-                                   fmt::format("\"{}\"", value), ""));
+      throw InputError(Fault{.id = "bad-input-value",
+                             .what = "RESET cannot be set to that",
+                             .expected = "pressed or released",
+                             .found = fmt::format("\"{}\"", value)});
     }
     input.chip = Input::kReset;
     input.value = value == "pressed" ? 1 : 0;
@@ -113,23 +98,28 @@ Input Machine::Impl::parse_input(std::string_view chip, std::string_view value) 
     if (!seat->type->input.empty()) names.push_back(seat->wiring.name);
     if (seat->wiring.name != chip) continue;
     if (seat->type->input.empty()) {
-      throw InputError(input_fault("no-input", fmt::format("a person cannot set {}", chip),
-                                   "a part with a knob or contact", fmt::format("{}, a {}", chip, seat->type->name),
-                                   "`prewire list` shows which parts take a value"));
+      throw InputError(Fault{.id = "no-input",
+                             .what = fmt::format("a person cannot set {}", chip),
+                             .expected = "a part with a knob or contact",
+                             .found = fmt::format("{}, a {}", chip, seat->type->name),
+                             .hint = "`prewire list` shows which parts take a value"});
     }
     const auto parsed = seat->chip->parse_input(value);
     if (!parsed) {
-      throw InputError(input_fault("bad-input-value", fmt::format("{} cannot be set to that", chip), seat->type->input,
-                                   fmt::format("\"{}\"", value), ""));
+      throw InputError(Fault{.id = "bad-input-value",
+                             .what = fmt::format("{} cannot be set to that", chip),
+                             .expected = seat->type->input,
+                             .found = fmt::format("\"{}\"", value)});
     }
     input.chip = seat->wiring.chip;
     input.value = *parsed;
     return input;
   }
-  const std::string near = did_you_mean(chip, names);
-  throw InputError(input_fault("unknown-part", "no such part to set", "a part of this machine that a person can set",
-                               fmt::format("\"{}\"", chip),
-                               near.empty() ? "" : fmt::format("did you mean \"{}\"?", near)));
+  throw InputError(Fault{.id = "unknown-part",
+                         .what = "no such part to set",
+                         .expected = "a part of this machine that a person can set",
+                         .found = fmt::format("\"{}\"", chip),
+                         .hint = meant(chip, names, "")});
 }
 
 NetId Machine::Impl::find_net(std::string_view name, std::string* trouble) const {
@@ -141,12 +131,11 @@ NetId Machine::Impl::find_net(std::string_view name, std::string* trouble) const
   for (std::size_t pin = 0; pin < pin_owner.size(); ++pin) {
     const std::string& pin_name = board.pin_name(static_cast<PinId>(pin));
     if (pin_name == name) return board.net(static_cast<PinId>(pin));
+    if (trouble == nullptr) continue;
     if (dot == std::string_view::npos || pin_name.starts_with(name.substr(0, dot + 1))) candidates.push_back(pin_name);
   }
   if (trouble != nullptr) {
-    const std::string near = did_you_mean(name, candidates);
-    *trouble =
-        near.empty() ? "write a pin such as CPU.IRQ, or the label of a net" : fmt::format("did you mean \"{}\"?", near);
+    *trouble = meant(name, candidates, "write a pin such as CPU.IRQ, or the label of a net");
   }
   return -1;
 }
@@ -350,9 +339,11 @@ void Machine::restore(const Snapshot& snapshot) {
     std::memcpy(&fingerprint, snapshot.bytes_.data(), sizeof fingerprint);
   }
   if (fingerprint != impl_->fingerprint) {
-    throw InputError(input_fault("foreign-snapshot", "this saved state belongs to another machine",
-                                 "a state saved by the same description", "another one",
-                                 "load the machine that saved it"));
+    throw InputError(Fault{.id = "foreign-snapshot",
+                           .what = "this saved state belongs to another machine",
+                           .expected = "a state saved by the same description",
+                           .found = "another one",
+                           .hint = "load the machine that saved it"});
   }
   Archive in{std::span<const std::uint8_t>(snapshot.bytes_)};
   impl_->archive(in);
@@ -372,20 +363,18 @@ std::vector<PastInstruction> Machine::way_here(std::size_t count) {
   struct Recorder final : Observer {
     unsigned wants() const override { return kInstructions; }
     void on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle cycle) override {
-      std::vector<std::uint8_t> code;
-      for (std::uint16_t i = 0; i < 5; ++i) code.push_back(bus->peek(static_cast<std::uint16_t>(pc + i)));
       std::string text = opcode < 0 ? fmt::format("({})", to_string(static_cast<Entry>(opcode)))
-                                    : disassemble(cpu.type(), pc, code).text;
+                                    : disassemble(cpu.type(), pc, machine->code_at(pc)).text;
       past.push_back({cycle, pc, opcode, to_string(cpu), std::move(text)});
       if (past.size() > 2 * keep) past.erase(past.begin(), past.end() - static_cast<std::ptrdiff_t>(keep));
     }
-    const SystemBus* bus = nullptr;
+    const Impl* machine = nullptr;
     std::size_t keep = 0;
     std::vector<PastInstruction> past;
   };
   if (count == 0) return {};
   Recorder recorder;
-  recorder.bus = &impl_->bus;
+  recorder.machine = impl_.get();
   recorder.keep = count;
   std::vector<PastInstruction> past;
   Past::Again again(impl_->past, recorder);

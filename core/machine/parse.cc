@@ -161,10 +161,7 @@ class MachineReader {
     if (!chip.type->bus) return;
     chip.bus = *chip.type->bus;
     if (chip.type->adapt) chip.type->adapt(chip.parameters, chip.bus);
-    const auto is_power_up = [](const ParameterSpec& parameter) { return parameter.name == "power_up"; };
-    if (std::any_of(chip.type->parameters.begin(), chip.type->parameters.end(), is_power_up)) {
-      chip.power_up = static_cast<PowerUp>(chip.parameters["power_up"]);
-    }
+    if (chip.type->has_parameter("power_up")) chip.power_up = static_cast<PowerUp>(chip.parameters["power_up"]);
     read_window(value, chip);
   }
 

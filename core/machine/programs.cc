@@ -2,10 +2,8 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <bitset>
 #include <map>
-#include <system_error>
 #include <utility>
 
 #include "asm/confined.h"
@@ -99,7 +97,7 @@ class ProgramReader {
   }
 
   void load(const JsonValue& file, const fs::path& path, ImageFormat format, std::uint16_t base) {
-    ProgramSpec program{file.text(), {}, file.pointer()};
+    ProgramSpec program{file.text(), {}};
     try {
       if (format == ImageFormat::automatic && is_source(path)) {
         if (spec_.cpu == nullptr) return;  // reported; every instruction would be unknown

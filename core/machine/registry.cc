@@ -47,6 +47,11 @@ int ChipType::pin(std::string_view pin_name) const {
   return place == pins.end() ? -1 : static_cast<int>(place - pins.begin());
 }
 
+bool ChipType::has_parameter(std::string_view parameter_name) const {
+  return std::any_of(parameters.begin(), parameters.end(),
+                     [&](const ParameterSpec& parameter) { return parameter.name == parameter_name; });
+}
+
 void Registry::add(ChipType type) {
   assert(find(type.name) == nullptr);
   types_.push_back(std::make_shared<const ChipType>(std::move(type)));

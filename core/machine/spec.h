@@ -2,7 +2,6 @@
 #pragma once
 
 #include <cstdint>
-#include <filesystem>
 #include <memory>
 #include <optional>
 #include <string>
@@ -51,7 +50,6 @@ struct WireSpec {
 struct ProgramSpec {
   std::string file;  ///< as written
   Image image;
-  std::string pointer;
 };
 
 /// Digits that are read together, left to right.

@@ -14,7 +14,6 @@ namespace {
 
 constexpr std::int64_t kMostCycles = 1'000'000'000'000'000;
 constexpr const char* kStimulusFile = "a stimulus file";
-constexpr const char* kMomentExample = "a time such as \"10 ms\", or a count of cycles such as \"1200 cycles\"";
 
 std::optional<std::int64_t> parse_cycles(std::string_view text) {
   std::int64_t count = 0;

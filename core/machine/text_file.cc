@@ -13,7 +13,7 @@ std::string read_text_file(const std::filesystem::path& file, const std::string&
   std::error_code error;
   throw InputError(Fault{.id = "unreadable-file",
                          .weight = Weight::stop,
-                         .place = {.file = file.string(), .line = 0, .column = 0, .pointer = {}},
+                         .place = {.file = file.string()},
                          .what = subject + " cannot be read",
                          .expected = "a file that can be opened",
                          .found = std::filesystem::exists(file, error) ? "one that cannot" : "no such file",

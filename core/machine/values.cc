@@ -39,18 +39,17 @@ std::string_view trim(std::string_view text) {
   return text.substr(first, text.find_last_not_of(" \t") - first + 1);
 }
 
-namespace {
-
-std::optional<std::int64_t> read_choice(const JsonValue& value, const ParameterSpec& setting,
-                                        const std::string& subject, FaultList& faults) {
-  const std::vector<std::string> words(setting.choices.begin(), setting.choices.end());
+std::optional<std::size_t> read_choice(const JsonValue& value, const std::vector<std::string>& words,
+                                       const std::string& subject, FaultList& faults) {
   if (!check_kind(value, JsonKind::string, subject, one_of(words), faults)) return std::nullopt;
   const auto place = std::find(words.begin(), words.end(), value.text());
-  if (place != words.end()) return place - words.begin();
+  if (place != words.end()) return static_cast<std::size_t>(place - words.begin());
   faults.add("bad-choice", value.place(), fmt::format("{} has no such choice", subject), one_of(words), value.shown(),
              meant(value.text(), words, ""));
   return std::nullopt;
 }
+
+namespace {
 
 constexpr const char* kAddressHint = "an address is '$' or '0x' and one to four hex digits";
 
@@ -100,14 +99,11 @@ std::optional<JsonValue> need(const JsonValue& object, std::string_view key, con
 std::optional<std::int64_t> read_setting(const JsonValue& value, const ParameterSpec& setting, const std::string& owner,
                                          FaultList& faults) {
   const std::string subject = in_quotes(value.key()) + owner;
-  if (setting.unit == Unit::choice) return read_choice(value, setting, subject, faults);
-  Fault fault{.id = {},
-              .weight = Weight::stop,
-              .place = value.place(),
-              .what = {},
-              .expected = std::string(quantity_example(setting.unit)),
-              .found = value.shown(),
-              .hint = {}};
+  if (setting.unit == Unit::choice) {
+    const auto place = read_choice(value, {setting.choices.begin(), setting.choices.end()}, subject, faults);
+    return place ? std::optional(static_cast<std::int64_t>(*place)) : std::nullopt;
+  }
+  Fault fault{.place = value.place(), .expected = std::string(quantity_example(setting.unit)), .found = value.shown()};
   const bool plain = setting.unit == Unit::count || setting.unit == Unit::millionths;
   const bool flag = setting.unit == Unit::flag;
   if (!value.is(JsonKind::string) && !(plain && value.is(JsonKind::number)) && !(flag && value.is(JsonKind::boolean))) {

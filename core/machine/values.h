@@ -26,6 +26,13 @@ void check_keys(const JsonValue& object, const std::string& subject, const std::
 std::optional<JsonValue> need(const JsonValue& object, std::string_view key, const std::string& subject,
                               const std::string& expected, FaultList& faults);
 
+/// A moment or a span of time, in words.
+inline constexpr const char* kMomentExample = "a time such as \"10 ms\", or a count of cycles such as \"1200 cycles\"";
+
+/// Which of `words` a text is.
+std::optional<std::size_t> read_choice(const JsonValue& value, const std::vector<std::string>& words,
+                                       const std::string& subject, FaultList& faults);
+
 /// A number with its unit, a word from a list, or a flag; `owner` is empty or such as " of PIA".
 std::optional<std::int64_t> read_setting(const JsonValue& value, const ParameterSpec& setting, const std::string& owner,
                                          FaultList& faults);

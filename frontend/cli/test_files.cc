@@ -16,17 +16,6 @@ namespace {
 constexpr std::string_view kEnding = ".check.json";
 constexpr std::size_t kMostFiles = 100'000;
 
-Fault file_fault(std::string id, const std::string& file, std::string what, std::string expected, std::string found,
-                 std::string hint) {
-  return {.id = std::move(id),
-          .weight = Weight::stop,
-          .place = {.file = file, .line = 0, .column = 0, .pointer = {}},
-          .what = std::move(what),
-          .expected = std::move(expected),
-          .found = std::move(found),
-          .hint = std::move(hint)};
-}
-
 struct Found {
   std::string file;
   std::optional<Fault> fault{};
@@ -52,10 +41,18 @@ void search(const fs::path& folder, std::vector<Found>& files) {
     const fs::path real = fs::canonical(path, ignored);
     const bool inside = !ignored && std::mismatch(top.begin(), top.end(), real.begin(), real.end()).first == top.end();
     if (!inside) {
-      found.fault = file_fault("check-place", found.file, "the check file is a link out of the folder",
-                               fmt::format("a file under \"{}\"", folder.string()), "a symbolic link", "copy it there");
+      found.fault = Fault{.id = "check-place",
+                          .place = {.file = found.file},
+                          .what = "the check file is a link out of the folder",
+                          .expected = fmt::format("a file under \"{}\"", folder.string()),
+                          .found = "a symbolic link",
+                          .hint = "copy it there"};
     } else if (!fs::is_regular_file(real, ignored)) {
-      found.fault = file_fault("check-place", found.file, "this is no file", "a check file", "something else", "");
+      found.fault = Fault{.id = "check-place",
+                          .place = {.file = found.file},
+                          .what = "this is no file",
+                          .expected = "a check file",
+                          .found = "something else"};
     }
     files.push_back(std::move(found));
   }

@@ -19,18 +19,6 @@ using cli::Json;
 constexpr Cycle kLong = 2'000'000;
 constexpr Picoseconds kUsualWall = 10'000'000'000'000, kMostWall = 3'600'000'000'000'000;
 
-Fault refusal(std::string id, Place place, std::string what, std::string expected, std::string found,
-              std::string hint) {
-  Fault fault;
-  fault.id = std::move(id);
-  fault.place = std::move(place);
-  fault.what = std::move(what);
-  fault.expected = std::move(expected);
-  fault.found = std::move(found);
-  fault.hint = std::move(hint);
-  return fault;
-}
-
 Place start_of(const std::filesystem::path& file) {
   Place place;
   place.file = file.string();
@@ -105,8 +93,12 @@ bool is_check_file(const std::filesystem::path& file) {
 PlayedCheck read_played_check(const std::filesystem::path& file, const std::string& name,
                               const std::filesystem::path& root) {
   if (!is_check_file(file)) {
-    throw InputError(refusal("no-check", start_of(file), "this is a machine file, in which there are no checks",
-                             "a check file", file.filename().string(), "leave --check out"));
+    throw InputError(Fault{.id = "no-check",
+                           .place = start_of(file),
+                           .what = "this is a machine file, in which there are no checks",
+                           .expected = "a check file",
+                           .found = file.filename().string(),
+                           .hint = "leave --check out"});
   }
   const std::vector<LabCheck> checks = read_check_file(file);
   const auto chosen = std::find_if(checks.begin(), checks.end(),
@@ -114,13 +106,20 @@ PlayedCheck read_played_check(const std::filesystem::path& file, const std::stri
   if (chosen == checks.end()) {
     std::vector<std::string> names;
     for (const LabCheck& check : checks) names.push_back("\"" + check.name() + "\"");
-    throw InputError(refusal("no-check", start_of(file), "there is no check of that name", list_of(names, "or"),
-                             "\"" + name + "\"", ""));
+    throw InputError(Fault{.id = "no-check",
+                           .place = start_of(file),
+                           .what = "there is no check of that name",
+                           .expected = list_of(names, "or"),
+                           .found = "\"" + name + "\""});
   }
   if (const auto place = power_cycle_of(*chosen)) {
-    throw InputError(refusal("check-power", *place, "the desk does not play a check that switches off and on",
-                             "a check without \"power_cycle\"", "\"power_cycle\"",
-                             "Shift F7 switches the machine on the desk off and on; `prewire test` runs the check"));
+    throw InputError(
+        Fault{.id = "check-power",
+              .place = *place,
+              .what = "the desk does not play a check that switches off and on",
+              .expected = "a check without \"power_cycle\"",
+              .found = "\"power_cycle\"",
+              .hint = "Shift F7 switches the machine on the desk off and on; `prewire test` runs the check"});
   }
   return {*chosen, machine_file(*chosen, file, root), text_of(parse(file), *chosen)};
 }
@@ -130,9 +129,9 @@ std::string script_file(const Script& script) {
     return deed.kind == Deed::Kind::poke || deed.kind == Deed::Kind::change_register;
   });
   if (by_hand != script.deeds.end()) {
-    throw InputError(refusal("not-in-check", {},
-                             fmt::format("A check cannot change bytes by hand, as in cycle {}", by_hand->when), "", "",
-                             "step back before it"));
+    throw InputError(Fault{.id = "not-in-check",
+                           .what = fmt::format("A check cannot change bytes by hand, as in cycle {}", by_hand->when),
+                           .hint = "step back before it"});
   }
   const Json base = script.base.empty() ? Json::object() : Json::parse(script.base);
   Cycle length = script.cycles;

@@ -65,10 +65,6 @@ std::string prefix_of(const ChipType& type) {
 
 std::string value_of(const ChipView& chip) {
   if (chip.parameters == nullptr) return {};
-  const auto has = [&](std::string_view name) {
-    return std::any_of(chip.type->parameters.begin(), chip.type->parameters.end(),
-                       [&](const ParameterSpec& parameter) { return parameter.name == name; });
-  };
   std::string value;
   const auto add = [&](const std::string& text) { value += (value.empty() ? "" : ", ") + text; };
   for (const ParameterSpec& parameter : chip.type->parameters) {
@@ -79,7 +75,7 @@ std::string value_of(const ChipView& chip) {
       add(format_quantity(number, parameter.unit));
     }
   }
-  if (has("volts")) add("adjustable voltage");
+  if (chip.type->has_parameter("volts")) add("adjustable voltage");
   return value;
 }
 

@@ -9,18 +9,13 @@ namespace prewire::handout {
 
 namespace {
 
-bool has_parameter(const ChipView& chip, std::string_view name) {
-  return std::any_of(chip.type->parameters.begin(), chip.type->parameters.end(),
-                     [&](const ParameterSpec& parameter) { return parameter.name == name; });
-}
-
 /// Resistor and capacitor between CLK_R, CLK_IN and ground (National/TI ADC0801-05 data sheet, self-clocking).
 void add_converter_clock(Builder& builder, const ChipView& chip, int part) {
   const End in = builder.end(part, "CLK_IN"), out = builder.end(part, "CLK_R");
-  if (in.pin < 0 || out.pin < 0 || builder.wired(in) || !has_parameter(chip, "clock_r")) return;
+  if (in.pin < 0 || out.pin < 0 || builder.wired(in) || !chip.type->has_parameter("clock_r")) return;
   const std::int64_t ohms = (*chip.parameters)["clock_r"], farads = (*chip.parameters)["clock_c"];
   if (ohms == 0 || farads == 0) {
-    const std::int64_t clock = has_parameter(chip, "clock") ? (*chip.parameters)["clock"] : 0;
+    const std::int64_t clock = chip.type->has_parameter("clock") ? (*chip.parameters)["clock"] : 0;
     builder.leave_open(in, clock != 0 ? fmt::format("needs a clock of {}: an oscillator, or R and C at CLK_R",
                                                     format_quantity(clock, Unit::millihertz))
                                       : "needs a clock: an oscillator, or R and C at CLK_R");
@@ -39,7 +34,7 @@ void add_converter_clock(Builder& builder, const ChipView& chip, int part) {
 
 void add_reference(Builder& builder, const ChipView& chip, int part) {
   const End pin = builder.end(part, "VREF/2");
-  if (pin.pin < 0 || builder.wired(pin) || !has_parameter(chip, "vref_half")) return;
+  if (pin.pin < 0 || builder.wired(pin) || !chip.type->has_parameter("vref_half")) return;
   const std::int64_t volts = (*chip.parameters)["vref_half"];
   if (volts == 0) {
     builder.leave_open(pin, "stays open: the chip holds half of VCC there");

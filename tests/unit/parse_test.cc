@@ -118,9 +118,7 @@ D1 digit /chips/D1
 
   ASSERT_EQ(spec.programs.size(), 2U);
   EXPECT_EQ(spec.programs[0].file, "barrel.s19");
-  EXPECT_EQ(spec.programs[0].pointer, "/program/0");
   EXPECT_EQ(spec.programs[0].image.segments[0].start, 0x0100U);
-  EXPECT_EQ(spec.programs[1].pointer, "/program/1/file");
   EXPECT_EQ(spec.programs[1].image.segments[0].start, 0xF800U);
   ASSERT_EQ(spec.displays.size(), 1U);
   EXPECT_EQ(spec.displays[0].name, "LEVEL");

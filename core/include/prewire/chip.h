@@ -155,6 +155,7 @@ struct ChipType {
 
   /// Index of a pin, or -1.
   int pin(std::string_view pin_name) const;
+  bool has_parameter(std::string_view parameter_name) const;
 };
 
 /// The kinds of chip that a machine file may name.

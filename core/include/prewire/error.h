@@ -19,21 +19,21 @@ std::string_view to_string(Weight weight);
 
 /// Where in the input a fault is. Lines and columns count from 1; 0 means that they do not apply.
 struct Place {
-  std::string file;  ///< as the user wrote it; may be empty
+  std::string file{};  ///< as the user wrote it; may be empty
   int line = 0;
   int column = 0;
-  std::string pointer;  ///< JSON pointer (RFC 6901) for JSON input, else empty
+  std::string pointer{};  ///< JSON pointer (RFC 6901) for JSON input, else empty
 };
 
 /// One thing that is wrong with an input.
 struct Fault {
-  std::string id;  ///< stable name, such as `unknown-pin`; explained in docs
+  std::string id{};  ///< stable name, such as `unknown-pin`; explained in docs
   Weight weight = Weight::stop;
-  Place place;
-  std::string what;      ///< one sentence
-  std::string expected;  ///< may be empty
-  std::string found;     ///< may be empty
-  std::string hint;      ///< one next step; may be empty
+  Place place{};
+  std::string what{};      ///< one sentence
+  std::string expected{};  ///< may be empty
+  std::string found{};     ///< may be empty
+  std::string hint{};      ///< one next step; may be empty
 };
 
 /// The fault as a person reads it: a line with the place, then indented lines for expected, found and hint.
