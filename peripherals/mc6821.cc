@@ -1,5 +1,6 @@
 // MC6821 peripheral interface adapter. Section names are those of the Motorola data sheet (DS9435), quoted from memory;
 // docs/chips/mc6821.md says which details no source settles, and what was chosen.
+#include <algorithm>
 #include <array>
 
 #include "chips.h"
@@ -58,12 +59,13 @@ class Mc6821 final : public Chip {
   std::uint8_t read(unsigned reg) override {
     select();
     const unsigned side = reg >> 1;
-    // Programs that wait read a control register over and over; the rest stays out of their way.
-    if (reg & 1) return sides_[side].control | sides_[side].flags;
-    return read_data(side);
+    if (!(reg & 1)) return read_data(side);
+    // Programs that wait read a control register over and over.
+    if (!minds_selection()) socket().hold_reading();
+    return sides_[side].control | sides_[side].flags;
   }
 
-  [[gnu::noinline]] std::uint8_t read_data(unsigned side) {
+  std::uint8_t read_data(unsigned side) {
     Side& at = sides_[side];
     if (!(at.control & kPort)) {
       note_direction_read(side);
@@ -138,9 +140,19 @@ class Mc6821 final : public Chip {
 
   void archive(Archive& archive) override {
     for (Side& side : sides_) side.archive(archive);
-    archive(selected_since_);
-    archive(selected_);
+    // Only what makes a difference: a chip whose readings were held has not seen each cycle in which it was selected.
+    Cycle since = 0, latest = minds_selection() ? selected_ : -2;
+    for (const Side& side : sides_) {
+      for (const Line& line : side.lines) {
+        if (line.cleared < selected_since_) since = std::max(since, line.cleared + 1);
+      }
+    }
+    archive(since);
+    archive(latest);
     archive(resetting_);
+    if (!archive.loading()) return;
+    selected_since_ = since;
+    selected_ = latest;
   }
 
  private:
@@ -195,6 +207,14 @@ class Mc6821 final : public Chip {
     const Cycle cycle = socket().cycle();
     if (cycle != selected_ + 1) selected_since_ = cycle;
     selected_ = cycle;
+  }
+
+  /// Whether it makes a difference in which cycles the chip is selected from now on: to a strobe, or to a flag that was
+  /// cleared and must see a cycle without an access before it can be set again.
+  bool minds_selection() const {
+    return std::any_of(sides_.begin(), sides_.end(), [&](const Side& at) {
+      return strobes(at) || at.lines[0].cleared >= selected_since_ || at.lines[1].cleared >= selected_since_;
+    });
   }
 
   // Ports -------------------------------------------------------------------------------------------------------------
@@ -284,6 +304,7 @@ class Mc6821 final : public Chip {
   void write_control(unsigned side, std::uint8_t value) {
     Side& at = sides_[side];
     const bool pulsed = strobes_by_pulse(at);
+    socket().drop_readings();
     at.control = value;
     at.direction_written = false;
     if (value & kC2Output) clear_flags(side, kFlag2);
@@ -339,6 +360,7 @@ class Mc6821 final : public Chip {
   void clear_registers() {
     for (unsigned side : {kSideA, kSideB}) {
       Side& at = sides_[side];
+      socket().drop_readings();
       clear_flags(side, kFlag1 | kFlag2);
       at.output = at.direction = at.control = 0;
       at.unseen_write = at.direction_written = false;
@@ -398,6 +420,7 @@ class Mc6821 final : public Chip {
 
   void set_flag(unsigned side, std::uint8_t flag) {
     Side& at = sides_[side];
+    socket().drop_readings();
     at.flags |= flag;
     socket().event("flag", number(side, flag));
     if (flag == kFlag1 && at.strobe && !(at.control & kC2Pulse)) end_strobe(side);
@@ -408,6 +431,7 @@ class Mc6821 final : public Chip {
     Side& at = sides_[side];
     for (const std::uint8_t flag : {kFlag1, kFlag2}) {
       if (!(at.flags & flags & flag)) continue;
+      socket().drop_readings();
       at.flags = static_cast<std::uint8_t>(at.flags & ~flag);
       at.lines[flag == kFlag1 ? 0 : 1].cleared = selected_;
       socket().event("flag-cleared", number(side, flag));

@@ -2,7 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <map>
+#include <utility>
 
 #include "bus/mix.h"
 
@@ -98,6 +100,7 @@ void SystemBus::load(std::uint16_t address, std::uint8_t value) {
 }
 
 void SystemBus::power_on() {
+  forget_held();
   for (const Placement& p : placements_) {
     if (p.device != nullptr) continue;
     for (std::uint32_t address = p.first; address <= p.last; ++address) {
@@ -163,6 +166,7 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
     // Where two chips disagree the low one wins: TTL and NMOS outputs sink harder than they source.
     value &= static_cast<std::uint8_t>(answer | ~lines);
   }
+  holding_ = false;  // others answer, too
   if (contended != 0) note_contention(decode, address);
   if (driven == 0xFF) return {value, true};
 
@@ -232,6 +236,32 @@ void SystemBus::write_any(const Decode& decode, std::uint16_t address, std::uint
   });
 }
 
+/// The byte stands in the flat store like a byte of memory, and only reading it is fast.
+void SystemBus::hold(const Chip* device, std::uint16_t address, std::uint8_t value) {
+  holding_ = false;
+  // A run that stops within an instruction finds there what its cycles have read: no byte may have changed since.
+  if (clock_.mark() - dropped_ < static_cast<Cycle>(kTrail)) return;
+  // Dead cycles that read a chip are looked at one by one; see `kDeadReads`.
+  if (address == kDeadAddress) return;
+  flat_.cell(address) = value;
+  flat_.slow(address) &= static_cast<std::uint8_t>(~kSlowRead);
+  held_.push_back({address, device});
+}
+
+void SystemBus::drop_held(const Chip* device) {
+  dropped_ = clock_.mark();
+  std::erase_if(held_, [&](const Held& held) {
+    if (held.device == device) flat_.slow(held.address) |= kSlowRead;
+    return held.device == device;
+  });
+}
+
+void SystemBus::forget_held() {
+  for (const Held& held : held_) flat_.slow(held.address) |= kSlowRead;
+  held_.clear();
+  dropped_ = kLongAgo;
+}
+
 std::uint8_t SystemBus::peek(std::uint16_t address) const {
   std::uint8_t value = 0xFF;
   for (int i : decodes_[decode_[address]].placements) {
@@ -286,6 +316,7 @@ void SystemBus::set_breakpoint(std::uint16_t address, bool on) {
 }
 
 void SystemBus::archive(Archive& archive) {
+  if (archive.loading()) forget_held();
   const bool was_patched = patched_rom_;
   archive(patched_rom_);
   for (const Placement& p : placements_) {

@@ -17,6 +17,9 @@ namespace prewire {
 /// Bits of `Flat::slow`: accesses that must not take the fast path.
 enum SlowAccess : std::uint8_t { kSlowFetch = 1, kSlowRead = 2, kSlowWrite = 4, kSlowAll = 7 };
 
+/// What dead cycles read where the processor has no VMA.
+inline constexpr std::uint16_t kDeadAddress = 0xFFFF;
+
 /// One byte and one attribute per address, side by side for the processor's inner loop.
 class Flat {
  public:
@@ -65,8 +68,11 @@ class SystemBus {
   };
   Result read(std::uint16_t address, Access access, std::uint8_t kept) {
     const Sole& sole = soles_[decode_[address]];
-    if (sole.device != nullptr) [[likely]]
-      return {sole.device->read(address & sole.mask), true};
+    if (sole.device != nullptr) [[likely]] {
+      const std::uint8_t value = sole.device->read(address & sole.mask);
+      if (holding_) hold(sole.device, address, value);
+      return {value, true};
+    }
     return read_any(decodes_[decode_[address]], address, access, kept);
   }
   void write(std::uint16_t address, std::uint8_t value) {
@@ -86,6 +92,12 @@ class SystemBus {
     std::uint8_t old = 0;
   };
   const Overwritten& overwritten() const { return overwritten_; }
+
+  // Registers that a chip lets programs read without asking it: see `Socket::hold_reading`.
+  void hold_reading() { holding_ = true; }
+  void drop_readings(const Chip* device) {
+    if (!held_.empty()) drop_held(device);
+  }
 
   // Looking and patching, without effects on chips.
   std::uint8_t peek(std::uint16_t address) const;
@@ -115,11 +127,20 @@ class SystemBus {
     std::uint32_t mask = 0;
   };
 
+  static constexpr Cycle kLongAgo = -static_cast<Cycle>(kTrail);
+  struct Held {
+    std::uint16_t address;
+    const Chip* device;
+  };
+
   std::uint16_t cell(const Placement& placement, std::uint16_t address) const;
   std::uint8_t keeper(std::uint8_t kept) const;
   Result read_any(const Decode& decode, std::uint16_t address, Access access, std::uint8_t kept);
   void write_any(const Decode& decode, std::uint16_t address, std::uint8_t value);
   void note_contention(const Decode& decode, std::uint16_t address);
+  void hold(const Chip* device, std::uint16_t address, std::uint8_t value);
+  void drop_held(const Chip* device);
+  void forget_held();
   /// Works out the slow bits of one address from what is known of it.
   void refresh(std::uint16_t address);
 
@@ -136,6 +157,9 @@ class SystemBus {
   std::bitset<65536> breaks_;
   bool patched_rom_ = false;
   Overwritten overwritten_;
+  bool holding_ = false;  // the chip that is being read holds what it answers
+  std::vector<Held> held_;
+  Cycle dropped_ = kLongAgo;  // mark of the latest change
   Flat flat_;
 };
 

@@ -27,6 +27,9 @@ enum Attention : unsigned {
   kDeadReads = 16,  ///< the address that dead cycles read is no plain memory
 };
 
+/// More than the cycles of the longest instruction: so many marks back is what one may have to be run again from.
+inline constexpr std::size_t kTrail = 32;
+
 class Clock {
  public:
   Cycle now = 0;     ///< the cycle in progress, or between runs the number of cycles that are over
@@ -46,6 +49,8 @@ class Clock {
   /// Time passes without a cycle of the current instruction.
   void steal(Cycle cycles);
   Cycle stolen() const { return stolen_; }
+  /// Numbers the cycle in progress among the program's own, from 1.
+  Cycle mark() const { return now - stolen_ + 1; }
 
   void set_limit(Cycle limit) { limit_ = limit; }
   Cycle limit() const { return limit_; }

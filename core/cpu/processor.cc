@@ -406,7 +406,7 @@ void Processor::preview(const Begin& begin) {
 /// R/W, VMA, BS, AVMA, BUSY, LIC and Q a quarter into the cycle, E halfway, Q down again after three quarters.
 void Processor::raise_signals(Kind kind, int position) {
   const Cycle cycle = world_.clock.now;
-  const Cycle mark = cycle - world_.clock.stolen() + 1;
+  const Cycle mark = world_.clock.mark();
   if (mark == raised_) return;  // it goes on with a cycle that has begun
   raised_ = mark;
   run_timers(stamp_of(cycle) + 1);
@@ -452,7 +452,7 @@ Slow Processor::leave(int done, std::uint64_t value) {
 /// The run ends here, before the cycle at `position` of the current instruction.
 Slow Processor::leave_before(int position) {
   const Clock& clock = world_.clock;
-  first_mark_ = clock.now - clock.stolen() + 1 - position;
+  first_mark_ = clock.mark() - position;
   bus_byte_ = handover.last;
   const Slow end = leave(position, 0);
   dead_cycles_ = 1;  // this one has not happened

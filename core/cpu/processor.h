@@ -48,15 +48,13 @@ enum Pseudo : std::uint32_t {
   kFirqWake,
 };
 
-/// Bus cycles that the inner loop ran, by virtual cycle: bytes that stores overwrote and bytes that came from a chip.
+/// Bus cycles that the inner loop ran, by mark: bytes that stores overwrote and bytes that came from a chip.
 struct TrailEntry {
-  std::int64_t mark = -1;   ///< virtual cycle + 1
+  std::int64_t mark = -1;
   std::uint32_t where = 0;  ///< address; bit 16 set for a store
   std::uint32_t value = 0;  ///< the overwritten byte, or the byte read
 };
 inline constexpr std::uint32_t kStored = 0x10000;
-inline constexpr std::uint16_t kDeadAddress = 0xFFFF;  ///< read in dead cycles by processors without VMA
-inline constexpr std::size_t kTrail = 32;              ///< more than the cycles of the longest instruction
 
 /// Who owns the timers.
 class Host {
@@ -264,7 +262,7 @@ class Processor : public Chip, public Cpu {
     return entry;
   }
   void note(std::uint32_t where, std::uint32_t value) {
-    TrailEntry& entry = next_entry(world_.clock.now - world_.clock.stolen() + 1);
+    TrailEntry& entry = next_entry(world_.clock.mark());
     entry.where = where;
     entry.value = value;
   }

@@ -86,6 +86,9 @@ std::uint64_t Socket::noise(std::uint64_t number) const { return mix(seed(), num
 void Socket::timer(unsigned tag, Stamp when) { wiring_.machine.clock.set(wiring_.chip, tag, when); }
 void Socket::cancel(unsigned tag) { wiring_.machine.clock.cancel(wiring_.chip, tag); }
 
+void Socket::hold_reading() { wiring_.machine.bus.hold_reading(); }
+void Socket::drop_readings() { wiring_.machine.bus.drop_readings(wiring_.machine.seat(wiring_.chip).chip.get()); }
+
 void Socket::event(std::string_view name, std::int64_t value) {
   const Machine::Impl& machine = wiring_.machine;
   machine.watchers.tell(Observer::kEvents, [&](Observer& observer) {

@@ -2,6 +2,7 @@
 // where the bits of the control registers are concerned, which agree with the Linux kernel's header mc6821.h, and the
 // pins, which agree with the NTE6821 data sheet.
 #include <map>
+#include <set>
 
 #include "machine_fixture.h"
 
@@ -765,6 +766,49 @@ TEST(Mc6821, ContinuesFromASavedStateAtEveryCycle) {
     EXPECT_EQ(history.take(), rest) << "from cycle " << i;
     EXPECT_TRUE(bench.machine.save() == end) << "from cycle " << i;
   }
+}
+
+// A control register that is read again and again is not asked each time; nobody can tell.
+TEST(Mc6821, AnswersPollingTheSameWhetherAskedEachTimeOrNot) {
+  constexpr Cycle kLoop = 34, kLength = 4 * kLoop;
+  std::set<int> seen;
+  for (Stamp edge = 0; edge < 4 * kLoop; ++edge) {
+    Lines bench;
+    bench.machine.unwatch(bench.history);
+    bench.write(kCRA,
+                edge % 2 == 0 ? 0x05 : 0x2D);  // without and with a strobe, which lasts while the chip is selected
+    bench.write(kCRB, 0x04);
+    // LDX $4001, STX $20, TST $4001, TPA, STAA $22, LDX $4000, BRA to the start
+    bench.run("FE 40 01 DF 20 7D 40 01 07 97 22 FE 40 00 20 F0", 7);
+    ASSERT_EQ(bench.machine.cpu().pc(), Bench::kCode);
+    bench.machine.run_for(kLoop);
+    const Cycle start = bench.machine.now();
+    bench.line_at(0, "low", stamp_of(start + kLoop) + edge);
+    bench.line_at(0, "high", stamp_of(start + 2 * kLoop) + edge);
+    const Snapshot before = bench.machine.save();
+    const auto look = [&] {
+      return fmt::format("{} ${:02X} ${:02X}, CA2 {}", to_string(bench.machine.cpu()), bench.machine.peek(0x0020),
+                         bench.machine.peek(0x0022), bench.level("PIA.CA2"));
+    };
+    // A restored machine asks.
+    std::vector<std::string> asked;
+    for (Cycle cycle = 1; cycle <= kLength; ++cycle) {
+      bench.machine.run_until(start + cycle);
+      bench.machine.restore(bench.machine.save());
+      asked.push_back(look());
+      seen.insert(bench.machine.peek(0x0020));
+    }
+    const Snapshot end = bench.machine.save();
+    // Others do not; they stop once on the way.
+    for (Cycle stop = kLoop; stop <= 2 * kLoop + 12; ++stop) {
+      bench.machine.restore(before);
+      bench.machine.run_until(start + stop);
+      ASSERT_EQ(look(), asked[static_cast<std::size_t>(stop - 1)]) << "edge " << edge << ", stop " << stop;
+      bench.machine.run_until(start + kLength);
+      ASSERT_TRUE(bench.machine.save() == end) << "edge " << edge << ", stop " << stop;
+    }
+  }
+  EXPECT_EQ(seen, (std::set<int>{0x05, 0x85, 0x2D, 0xAD}));
 }
 
 // Mistakes ------------------------------------------------------------------------------------------------------------

@@ -277,6 +277,12 @@ class Socket {
   void timer(unsigned tag, Stamp when);
   void cancel(unsigned tag);
 
+  /// In `read`, where reading the register again would have no effect and give the same byte until `drop_readings`: a
+  /// program that polls it need not ask the chip each time.
+  void hold_reading();
+  /// What was held holds no longer. Call it before a held byte could be read wrongly.
+  void drop_readings();
+
   /// Publishes a named event for traces and rules.
   void event(std::string_view name, std::int64_t value = 0);
   /// Reports a finding; `subject` tells occurrences of the same id apart, a pin index for example. The texts are only
