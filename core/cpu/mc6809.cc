@@ -26,37 +26,6 @@ constexpr Word kGranted = 0x1000;  // HALT has been answered
 constexpr Word kRestart = 0x2000;  // RESET has been low: its sequence is to come
 constexpr Word kCodes = 0xFF;
 
-// clang-format off
-#define UNDEFINED_ON_PAGE_1(X)                                          \
-  X(01) X(02) X(05) X(0B) X(14) X(15) X(18) X(1B) X(38) X(3E) X(41)     \
-  X(42) X(45) X(4B) X(4E) X(51) X(52) X(55) X(5B) X(5E) X(61) X(62)     \
-  X(65) X(6B) X(71) X(72) X(75) X(7B) X(87) X(8F) X(C7) X(CD) X(CF)
-// clang-format on
-
-/// By page and opcode: pages 2 and 3 stand at $100 and $200.
-constexpr auto kDefined = [] {
-  std::array<bool, 0x300> defined{};
-#define OP(page, opcode, ...) defined[(page - 1) * 0x100 + opcode] = true;
-#include "cpu/mc6809.def"
-#undef OP
-  return defined;
-}();
-
-// The two together are all of page 1 but the bytes $10 and $11 that lead to the others.
-constexpr bool all_of_page_1() {
-  std::array<bool, 0x100> known{};
-  for (std::size_t i = 0; i < known.size(); ++i) known[i] = kDefined[i];
-  known[0x10] = known[0x11] = true;
-#define UNDEFINED(opcode) known[0x##opcode] = true;
-  UNDEFINED_ON_PAGE_1(UNDEFINED)
-#undef UNDEFINED
-  for (const bool is : known) {
-    if (!is) return false;
-  }
-  return true;
-}
-static_assert(all_of_page_1());
-
 struct Registers {
   Word a = 0, b = 0, x = 0, y = 0, u = 0, s = 0, pc = 0, dp = 0, cc = kI | kF;
 };
@@ -105,62 +74,39 @@ class Exec : public Alu<Exec> {
     if (bump != 0) shift_base(bump);
   }
 
-  PREWIRE_INLINE void loop() {
-    for (;;) {
-      Word op;
-      if (!fetch(pc, op)) [[unlikely]] {
-        if (!pseudo(op)) return;
-        continue;
-      }
-      at = pc + 1;
-    decode:
-      switch (op) {
+  /// An opcode, or false and something else to do.
+  PREWIRE_INLINE bool begin(Word& op) {
+    const bool opcode = fetch(pc, op);
+    at = pc + 1;
+    return opcode;
+  }
+  /// The opcode after a byte $10 or $11, page and all.
+  PREWIRE_INLINE Word other_page(Word first) {
+    at = pc + 2;
+    return (first - 0x0F) << 8 | read(pc + 1);
+  }
+  PREWIRE_INLINE void begin_pointed() {
+    next = at + 1;  // and more, if the postbyte says so
+    pointed = indexed();
+  }
+  PREWIRE_INLINE void end_pointed() {
+    bump = 0;
+    pc = next & 0xFFFF;
+  }
 #define OP(page, opcode, mnemonic, mode, bytes, cycles, group, ...) \
-  case (page - 1) * 0x100 + opcode:                                 \
-    next = pc + (bytes);                                            \
+  PREWIRE_INLINE void run_##page##_##opcode() {                     \
     if constexpr (Mode::mode == Mode::indexed) {                    \
-      goto indexed_first;                                           \
+      __VA_ARGS__;                                                  \
+      end_pointed();                                                \
     } else {                                                        \
+      next = pc + (bytes);                                          \
       __VA_ARGS__;                                                  \
       pc = next & 0xFFFF;                                           \
-      break;                                                        \
-    }
-#include "cpu/mc6809.def"
-#undef OP
-        case 0x10:
-        case 0x11:
-          op = (op - 0x0F) << 8 | read(pc + 1);
-          if (!kDefined[op]) [[unlikely]] {
-            undefined();
-            break;
-          }
-          at = pc + 2;
-          goto decode;
-#define UNDEFINED(opcode) case 0x##opcode:
-          UNDEFINED_ON_PAGE_1(UNDEFINED)
-#undef UNDEFINED
-          undefined();
-          break;
-        default: __builtin_unreachable();  // every value has been sorted out: none needs a check
-      }
-      continue;
-
-    indexed_first:  // one copy of all those postbytes, and then the operation
-      pointed = indexed();
-      switch (op) {
-#define OP(page, opcode, mnemonic, mode, bytes, cycles, group, ...) \
-  case (page - 1) * 0x100 + opcode:                                 \
-    if constexpr (Mode::mode == Mode::indexed) {                    \
-      __VA_ARGS__;                                                  \
     }                                                               \
-    break;
+  }
 #include "cpu/mc6809.def"
 #undef OP
-      }
-      bump = 0;
-      pc = next & 0xFFFF;
-    }
-  }
+  using Alu::undefined;
 
   PREWIRE_INLINE void pause(Word) { dead(); }
   /// Right shifts leave V alone.
@@ -388,8 +334,10 @@ class Exec : public Alu<Exec> {
   PREWIRE_INLINE void bcc(bool taken) {
     const Word to = at + 1 + signed8(read(at));
     dead();
-    // Says "almost always" to get a branch: a predicted one costs nothing, a select would wait for the flags.
-    if (__builtin_expect_with_probability(taken, 1, 0.995)) next = to;
+    if (taken) [[likely]] {
+      asm volatile("");  // keeps it a branch: a predicted one costs nothing, a select would wait for the flags
+      next = to;
+    }
   }
   PREWIRE_INLINE void lbcc(bool taken) {
     const Word to = at + 2 + imm16();
@@ -701,7 +649,58 @@ class Exec : public Alu<Exec> {
   Word bump = 0, bumped = 0;
 };
 
-void Mc6809::execute() { Exec(*this).loop(); }
+// A jump to the next instruction from each: see the MC6800's.
+#pragma GCC diagnostic push
+#pragma GCC diagnostic ignored "-Wpedantic"  // labels as values: GNU C, and clang
+void Mc6809::execute() {
+  // By page and opcode: pages 2 and 3 stand at $100 and $200. Those that take an indexed postbyte go on after it.
+  struct Ways {
+    std::array<const void*, 0x300> first, pointed;
+  };
+  static const Ways ways = ({
+    Ways of;
+    of.first.fill(&&none);
+    of.pointed.fill(&&none);
+    of.first[0x10] = of.first[0x11] = &&other_page;
+#define OP(page, opcode, mnemonic, mode, ...)                         \
+  if constexpr (prewire::Mode::mode == prewire::Mode::indexed) {      \
+    of.first[(page - 1) * 0x100 + opcode] = &&indexed;                \
+    of.pointed[(page - 1) * 0x100 + opcode] = &&at_##page##_##opcode; \
+  } else {                                                            \
+    of.first[(page - 1) * 0x100 + opcode] = &&at_##page##_##opcode;   \
+  }
+#include "cpu/mc6809.def"
+#undef OP
+    of;
+  });
+  Exec exec(*this);
+  Word op = 0;
+#define GO_ON                       \
+  if (!exec.begin(op)) [[unlikely]] \
+    goto special;                   \
+  goto* ways.first[op];
+
+  GO_ON
+#define OP(page, opcode, ...)                          \
+  at_##page##_##opcode : exec.run_##page##_##opcode(); \
+  GO_ON
+#include "cpu/mc6809.def"
+#undef OP
+indexed:  // one copy of all those postbytes, and then the operation
+  exec.begin_pointed();
+  goto* ways.pointed[op];
+other_page:
+  op = exec.other_page(op);
+  goto* ways.first[op];
+none:
+  exec.undefined();
+  GO_ON
+special:
+  if (!exec.pseudo(op)) return;
+  GO_ON
+#undef GO_ON
+}
+#pragma GCC diagnostic pop
 
 Processor::Begin Mc6809::boundary(const Lines& sampled) {
   Word& cc = registers_.cc;
