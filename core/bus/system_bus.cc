@@ -311,6 +311,7 @@ std::vector<std::string> SystemBus::answering(std::uint16_t address) const {
 }
 
 void SystemBus::set_breakpoint(std::uint16_t address, bool on) {
+  if (breaks_[address] != on) break_count_ += on ? 1 : -1;
   breaks_[address] = on;
   refresh(address);
 }
@@ -333,7 +334,7 @@ void SystemBus::archive(Archive& archive) {
     }
   }
   // Breakpoints belong to who debugs, not to the machine: keep today's. One that is gone leaves a slow fetch, the next.
-  for (std::uint32_t address = 0; archive.loading() && breaks_.any() && address < breaks_.size(); ++address) {
+  for (std::uint32_t address = 0; archive.loading() && break_count_ > 0 && address < breaks_.size(); ++address) {
     if (breaks_[address]) refresh(static_cast<std::uint16_t>(address));
   }
 }

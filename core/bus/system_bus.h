@@ -155,6 +155,7 @@ class SystemBus {
   std::array<std::uint8_t, 65536> known_{};
   std::array<std::uint8_t, 65536> image_{};
   std::bitset<65536> breaks_;
+  int break_count_ = 0;
   bool patched_rom_ = false;
   Overwritten overwritten_;
   bool holding_ = false;  // the chip that is being read holds what it answers

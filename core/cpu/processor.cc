@@ -232,14 +232,20 @@ PREWIRE_INLINE bool Processor::observed_cycle(std::uint16_t address, std::uint8_
 PREWIRE_INLINE Slow Processor::after_observed(std::int64_t left, std::uint64_t value) {
   Clock& clock = world_.clock;
   if (!clock.merely_observed()) [[unlikely]]
-    return complete(clock.now, left, value);
+    return after_watched(left, value);
   clock.plan_next();
   return {0, value};
 }
 
+Slow Processor::after_watched(std::int64_t left, std::uint64_t value) {
+  return complete(world_.clock.now, left, value);
+}
+
 Slow Processor::slow_read(std::uint16_t address, std::int64_t left) {
-  if (left < 0) [[unlikely]]
-    return due_read(address, left);
+  return left < 0 ? due_read(address, left) : register_read(address, left);
+}
+
+Slow Processor::register_read(std::uint16_t address, std::int64_t left) {
   // Only the address is special. Nothing is due in this cycle, unless the access makes it so.
   Clock& clock = world_.clock;
   clock.begin_access(left);
@@ -264,8 +270,10 @@ Slow Processor::slow_vector(std::uint16_t address, std::int64_t left) {
 }
 
 Slow Processor::slow_write(std::uint16_t address, std::uint8_t value, std::int64_t left) {
-  if (left < 0) [[unlikely]]
-    return due_write(address, value, left);
+  return left < 0 ? due_write(address, value, left) : register_write(address, value, left);
+}
+
+Slow Processor::register_write(std::uint16_t address, std::uint8_t value, std::int64_t left) {
   Clock& clock = world_.clock;
   clock.begin_access(left);
   access_left_ = left;
@@ -315,6 +323,10 @@ Slow Processor::slow_idle(std::uint16_t address, std::int64_t left) {
 Slow Processor::slow_fetch(std::uint16_t address, std::int64_t left) {
   std::uint8_t opcode = 0;
   if (observed_cycle<Kind::fetch>(address, opcode, left)) return after_observed(left, opcode);
+  return due_fetch(address, left);
+}
+
+Slow Processor::due_fetch(std::uint16_t address, std::int64_t left) {
   if (mode_ != Mode::live) return offline(Kind::fetch, address, 0, left);
   Clock& clock = world_.clock;
   clock.now = clock.horizon() - 1 - left;

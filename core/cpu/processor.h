@@ -221,9 +221,14 @@ class Processor : public Chip, public Cpu {
     preview,  ///< finding out which cycles the instruction will have; they only look at memory
   };
 
+  // Apart, so that none saves registers that only another needs.
+  [[gnu::noinline]] Slow register_read(std::uint16_t address, std::int64_t left);
+  [[gnu::noinline]] Slow register_write(std::uint16_t address, std::uint8_t value, std::int64_t left);
+  [[gnu::noinline]] Slow after_watched(std::int64_t left, std::uint64_t value);
+  [[gnu::noinline]] Slow due_fetch(std::uint16_t address, std::int64_t left);
   [[gnu::noinline]] Slow due_read(std::uint16_t address, std::int64_t left);
   [[gnu::noinline]] Slow due_write(std::uint16_t address, std::uint8_t value, std::int64_t left);
-  Slow live_cycle(Kind kind, std::uint16_t address, std::uint8_t value, std::int64_t left);
+  [[gnu::noinline]] Slow live_cycle(Kind kind, std::uint16_t address, std::uint8_t value, std::int64_t left);
   Slow offline(Kind kind, std::uint16_t address, std::uint8_t value, std::int64_t left);
   Slow complete(Cycle cycle, std::int64_t left, std::uint64_t value);
   Slow leave(int done, std::uint64_t value);

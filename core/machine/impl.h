@@ -3,6 +3,7 @@
 
 #include <array>
 #include <memory>
+#include <span>
 #include <string>
 #include <vector>
 
@@ -59,6 +60,8 @@ struct Machine::Impl final : BoardClient, Host {
   std::array<std::uint8_t, 5> code_at(std::uint16_t address) const;
   Input parse_input(std::string_view chip, std::string_view value) const;
   void archive(Archive& archive);
+  void save(std::vector<std::uint8_t>& into);
+  void load(std::span<const std::uint8_t> from);
 
   Seat& seat(int chip) { return chip < 0 ? *cpu_seat : *seats[static_cast<std::size_t>(chip)]; }
   /// The net at a pin or with a label; -1 and a reason if there is none.

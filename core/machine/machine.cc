@@ -56,6 +56,16 @@ void Machine::Impl::archive(Archive& archive) {
   cpu->archive(archive);
 }
 
+void Machine::Impl::save(std::vector<std::uint8_t>& into) {
+  Archive out(into);
+  archive(out);
+}
+
+void Machine::Impl::load(std::span<const std::uint8_t> from) {
+  Archive in(from);
+  archive(in);
+}
+
 void Machine::Impl::apply(const Input& input) {
   if (input.chip == Input::kReset) {
     clock.cancel(kResetTimer, 0);
@@ -328,9 +338,7 @@ Snapshot Machine::save() const {
 }
 
 void Machine::save(Snapshot& into) const {
-  into.bytes_.clear();
-  Archive out(into.bytes_);
-  impl_->archive(out);
+  impl_->save(into.bytes_);
 }
 
 void Machine::restore(const Snapshot& snapshot) {
@@ -345,8 +353,7 @@ void Machine::restore(const Snapshot& snapshot) {
                            .found = "another one",
                            .hint = "load the machine that saved it"});
   }
-  Archive in{std::span<const std::uint8_t>(snapshot.bytes_)};
-  impl_->archive(in);
+  impl_->load(snapshot.bytes_);
   impl_->past.forget();
 }
 

@@ -87,11 +87,9 @@ void Past::keep() {
   kept.cycle = now();
   kept.done = done_;
   kept.bytes = std::move(spare_);
-  kept.bytes.clear();
   spare_ = {};
-  if (!kept_.empty()) kept.bytes.reserve(kept_.back().bytes.size());
-  Archive out(kept.bytes);
-  machine_.archive(out);
+  if (!kept_.empty()) kept.bytes.resize(kept_.back().bytes.size());  // about as much
+  machine_.save(kept.bytes);
   kept.tally = machine_.findings.tally();
   kept_bytes_ += size_of(kept);
   kept_.insert(kept_.begin() + static_cast<std::ptrdiff_t>(after), std::move(kept));
@@ -147,8 +145,7 @@ std::size_t Past::last_kept(Cycle cycle) const {
 }
 
 void Past::restore(const Kept& kept) {
-  Archive in{std::span<const std::uint8_t>(kept.bytes)};
-  machine_.archive(in);
+  machine_.load(kept.bytes);
   done_ = kept.done;
 }
 
@@ -214,16 +211,14 @@ void Past::go_to(Cycle cycle) {
 
 Past::Again::Again(Past& past, Observer& observer)
     : past_(past), done_(past.done_), broken_(past.machine_.cpu->broken()) {
-  Archive out(present_);
-  past_.machine_.archive(out);
+  past_.machine_.save(present_);
   others_.add(observer);
   past_.machine_.watchers.swap(others_);
   past_.machine_.findings.mute(true);
 }
 
 Past::Again::~Again() {
-  Archive in{std::span<const std::uint8_t>(present_)};
-  past_.machine_.archive(in);
+  past_.machine_.load(present_);
   past_.done_ = done_;
   past_.machine_.cpu->set_broken(broken_);
   past_.machine_.findings.mute(false);

@@ -64,16 +64,12 @@ const ChipType* Registry::find(std::string_view name) const {
   return nullptr;
 }
 
-void Archive::bytes(void* data, std::size_t size) {
-  if (size == 0) return;  // an empty vector's data may be null
-  if (!loading()) {
-    const auto* from = static_cast<const std::uint8_t*>(data);
-    out_->insert(out_->end(), from, from + size);
-    return;
-  }
-  assert(size <= in_.size());
-  std::memcpy(data, in_.data(), size);
-  in_ = in_.subspan(size);
+void Archive::make_room(std::size_t size) {
+  assert(!loading());
+  const std::size_t used = out_->size() - room_;
+  out_->resize(2 * (used + size));
+  to_ = out_->data() + used;
+  room_ = out_->size() - used;
 }
 
 }  // namespace prewire
