@@ -54,6 +54,7 @@ class Adc080x final : public Chip {
         error_(parameters["error"]) {}
 
   void power_on() override {
+    watch_.power_on();
     state_ = {};
     state_.latch = static_cast<std::uint8_t>(socket().seed());
     drive_intr(false);
@@ -68,7 +69,7 @@ class Adc080x final : public Chip {
     measure();
     if (on_bus_) return;
     for (const int pin : {kCs, kRd, kWr}) {
-      watch_input(socket(), pin);
+      watch_.look(socket(), pin);
       strobe(pin);
     }
     state_.writing = low(kCs) && low(kWr);
@@ -109,20 +110,21 @@ class Adc080x final : public Chip {
         break;
       default:
         if (on_bus_) break;
-        watch_input(socket(), pin);
+        watch_.look(socket(), pin);
         strobe(pin);
         follow_strobes();
     }
   }
 
   void on_timer(unsigned tag, Stamp when) override {
-    const int pin = watched_pin(tag);
+    const int pin = watch_.over(tag);
     if (pin >= 0) report_unsure(socket(), pin, !low(pin));
     if (tag == kDone) finish(when);
     if (tag == kSetOver) end_set();
   }
 
   void archive(Archive& archive) override {
+    watch_.archive(archive);
     archive(state_);
     archive(clock_edges_);
   }
@@ -162,8 +164,8 @@ class Adc080x final : public Chip {
 
   /// When so many clocks are over, with a clock that has a frequency.
   Stamp after(const Mark& mark, std::int64_t clocks) const {
-    const Wide quarters = 4 * static_cast<Wide>(socket().timebase().millihertz());
-    const auto stamps = static_cast<Stamp>((clocks * quarters + beat_->millihertz / 2) / beat_->millihertz);
+    const std::int64_t quarters = 4 * socket().timebase().millihertz();  // no more than 4e10, and some hundred clocks
+    const Stamp stamps = (clocks * quarters + beat_->millihertz / 2) / beat_->millihertz;
     return mark.when + std::max<Stamp>(stamps, 1);
   }
 
@@ -174,8 +176,11 @@ class Adc080x final : public Chip {
   /// Where a counter of the clocks stands, modulo 8.
   std::int64_t phase() const {
     if (!beat_) return state_.clocks % 8;
-    const Wide since = static_cast<Wide>(socket().now() - beat_->phase) * beat_->millihertz;
-    return static_cast<std::int64_t>(since / (4 * static_cast<Wide>(socket().timebase().millihertz())) % 8);
+    const Stamp since = socket().now() - beat_->phase;
+    const std::int64_t quarters = 4 * socket().timebase().millihertz();
+    std::int64_t product = 0;
+    if (!__builtin_mul_overflow(since, beat_->millihertz, &product)) return product / quarters % 8;  // much faster
+    return static_cast<std::int64_t>(static_cast<Wide>(since) * beat_->millihertz / quarters % 8);
   }
 
   void count(Stamp when) {
@@ -417,6 +422,7 @@ class Adc080x final : public Chip {
     std::uint8_t set_active = 0;  // the end of a conversion still holds INTR low
   } state_;
   EdgeSense clock_edges_;
+  InputWatch watch_;
 };
 
 ChipType make_type(std::string name, std::string title, const std::string& error, std::int64_t most_error) {

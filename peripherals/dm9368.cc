@@ -14,7 +14,6 @@ namespace {
 
 // In the order of the package.
 enum Pin { kA1, kA2, kLe, kRbo, kRbi, kA3, kA0, kGnd, kE, kD, kC, kB, kA, kG, kF, kVcc };
-constexpr std::array kData = {kA0, kA1, kA2, kA3};
 constexpr std::array kSegments = {kA, kB, kC, kD, kE, kF, kG};
 
 constexpr std::array<std::uint8_t, 16> kShapes = {0x3F, 0x06, 0x5B, 0x4F, 0x66, 0x6D, 0x7D, 0x07,
@@ -28,6 +27,7 @@ class Dm9368 final : public Chip {
   using Chip::Chip;
 
   void power_on() override {
+    watch_.power_on();
     latch_ = static_cast<std::uint8_t>(socket().seed() & 0xF);
     lit_ = 0;
     moved_ = shut_ = -1;
@@ -35,13 +35,13 @@ class Dm9368 final : public Chip {
   }
 
   void start() override {
-    for (const int pin : {kA0, kA1, kA2, kA3, kLe, kRbi}) watch_input(socket(), pin);
+    for (const int pin : {kA0, kA1, kA2, kA3, kLe, kRbi}) watch_.look(socket(), pin);
     open_ = !high(kLe);
     update();
   }
 
   void on_edge(int pin, Level level, Stamp when) override {
-    if (pin != kRbo) watch_input(socket(), pin);
+    if (pin != kRbo) watch_.look(socket(), pin);
     const bool data = pin == kA0 || pin == kA1 || pin == kA2 || pin == kA3;
     if (data) moved_ = when;
     if (pin == kLe) {
@@ -53,9 +53,10 @@ class Dm9368 final : public Chip {
     if (!data || !high(kLe)) update();
   }
 
-  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
+  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watch_.over(tag), true); }
 
   void archive(Archive& archive) override {
+    watch_.archive(archive);
     archive(latch_);
     archive(lit_);
     archive(moved_);
@@ -69,10 +70,7 @@ class Dm9368 final : public Chip {
 
   void update() {
     if (!high(kLe)) {
-      latch_ = 0;
-      for (std::size_t bit = 0; bit < kData.size(); ++bit) {
-        if (high(kData[bit])) latch_ = static_cast<std::uint8_t>(latch_ | 1U << bit);
-      }
+      latch_ = static_cast<std::uint8_t>(high(kA0) | high(kA1) << 1 | high(kA2) << 2 | high(kA3) << 3);
     }
     const bool suppressed = latch_ == 0 && !high(kRbi);
     socket().drive(kRbo, suppressed ? open_low() : kRboPull);
@@ -102,6 +100,7 @@ class Dm9368 final : public Chip {
   std::uint8_t lit_ = 0;          // segments that it feeds
   Stamp moved_ = -1, shut_ = -1;  // when data last changed, and when LE last shut the latch
   bool open_ = false;             // LE is low
+  InputWatch watch_;
 };
 
 PinSpec segment(std::string_view name) { return {.name = name, .kind = PinKind::three_state}; }

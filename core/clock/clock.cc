@@ -23,7 +23,10 @@ void Clock::set(std::int32_t owner, std::uint32_t tag, Stamp when) {
 }
 
 void Clock::cancel(std::int32_t owner, std::uint32_t tag) {
-  std::erase_if(timers_, [&](const Timer& timer) { return timer.owner == owner && timer.tag == tag; });
+  const auto place = std::find_if(timers_.begin(), timers_.end(),
+                                  [&](const Timer& timer) { return timer.owner == owner && timer.tag == tag; });
+  if (place == timers_.end()) return;
+  timers_.erase(place);
   note_next();
 }
 

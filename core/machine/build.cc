@@ -115,6 +115,17 @@ void Machine::Impl::wire() {
     }
   }
   board.finish();
+  const auto attach = [&](Seat& seat) {
+    std::vector<const NetState*> nets;
+    for (std::size_t pin = 0; pin < seat.type->pins.size(); ++pin) {
+      const PinId id = seat.wiring.first_pin + static_cast<PinId>(pin);
+      nets.push_back(&board.at(id));
+      board.seat(id, *seat.chip, static_cast<int>(pin));
+    }
+    seat.socket.wire(std::move(nets));
+  };
+  attach(*cpu_seat);
+  for (auto& seat : seats) attach(*seat);
   probed.assign(board.nets(), 0);
   for (const std::string& name : spec.probes) {
     const NetId net = find_net(name, nullptr);

@@ -69,7 +69,6 @@ struct Machine::Impl final : BoardClient, Host {
   std::string net_list(NetId net) const;
 
   // BoardClient
-  void on_pin(PinId pin, Level level, Stamp when) override;
   void on_net(NetId net, Stamp when) override;
   void on_contention(NetId net) override;
   void on_unsettled(NetId net) override;

@@ -161,11 +161,6 @@ std::string Machine::Impl::net_list(NetId net) const {
   return text;
 }
 
-void Machine::Impl::on_pin(PinId pin, Level level, Stamp when) {
-  const auto& [chip, index] = pin_owner[static_cast<std::size_t>(pin)];
-  if (chip >= -1) seat(chip).chip->on_edge(index, level, when);
-}
-
 void Machine::Impl::on_register(std::size_t index, std::uint16_t value) {
   past.done({.kind = Deed::Kind::set_register, .where = static_cast<std::uint16_t>(index), .value = value});
 }

@@ -17,13 +17,6 @@ std::uint64_t subject_of(const SocketWiring& wiring, int subject) {
 
 void Socket::drive(int pin, Drive drive) { wiring_.machine.board.drive(at(wiring_, pin), drive); }
 
-const NetState& Socket::look(int pin) const { return wiring_.machine.board.at(at(wiring_, pin)); }
-
-bool Socket::high(int pin, bool otherwise) const {
-  const Level level = look(pin).level;
-  return level == Level::high || (level != Level::low && otherwise);
-}
-
 bool Socket::wired(int pin) const {
   const Board& board = wiring_.machine.board;
   const NetId net = board.net(at(wiring_, pin));

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <numeric>
+#include <utility>
 
 namespace prewire {
 
@@ -16,6 +17,17 @@ Id root(std::vector<Id>& parent, Id of) {
   return of;
 }
 
+/// The state of a net by the kinds of drive on it, where these alone decide: a bit for each; else null.
+const NetState* plain_state(unsigned kinds) {
+  constexpr auto bit = [](Drive::Kind kind) { return 1U << static_cast<unsigned>(kind); };
+  constexpr unsigned kLows = bit(Drive::Kind::low) | bit(Drive::Kind::open_low), kHighs = bit(Drive::Kind::high);
+  static constexpr NetState kLow{Level::low, Strength::driven, 0}, kHigh{Level::high, Strength::driven, kLogicHigh},
+      kOff{};
+  if ((kinds & ~(kLows | kHighs | bit(Drive::Kind::release))) != 0) return nullptr;
+  if ((kinds & kHighs) == 0) return (kinds & kLows) != 0 ? &kLow : &kOff;
+  return (kinds & kLows) == 0 ? &kHigh : nullptr;
+}
+
 }  // namespace
 
 PinId Board::add_pin(std::string name, bool listens, bool analog) {
@@ -23,7 +35,6 @@ PinId Board::add_pin(std::string name, bool listens, bool analog) {
   names_.push_back(std::move(name));
   listens_.push_back(listens);
   analog_.push_back(analog);
-  drives_.emplace_back();
   pin_net_.push_back(pin);
   return pin;
 }
@@ -45,21 +56,37 @@ LinkId Board::add_link(PinId a, PinId b) {
 void Board::label(PinId pin, std::string name) { labels_.emplace_back(pin, std::move(name)); }
 
 void Board::finish() {
+  const auto count = static_cast<PinId>(names_.size());
   std::vector<NetId> number(names_.size(), -1), net_of(names_.size());
-  for (PinId pin = 0; pin < static_cast<PinId>(names_.size()); ++pin) {
+  for (PinId pin = 0; pin < count; ++pin) {
     const PinId first = root(pin_net_, pin);
     if (number[first] < 0) {
       number[first] = static_cast<NetId>(nets_.size());
-      nets_.emplace_back().name = names_[first];
+      nets_.emplace_back();
+      net_names_.push_back(names_[first]);
     }
     net_of[pin] = number[first];
-    Net& net = nets_[number[first]];
-    net.pins.push_back(pin);
-    if (listens_[pin]) net.listeners.push_back(pin);
+    ++nets_[number[first]].pins;
+    if (listens_[pin]) ++nets_[number[first]].listening;
   }
   pin_net_ = std::move(net_of);
+  std::uint32_t pins = 0, listeners = 0;
+  for (Net& net : nets_) {
+    net.drives = std::exchange(pins, pins + std::exchange(net.pins, 0));
+    net.listeners = std::exchange(listeners, listeners + std::exchange(net.listening, 0));
+  }
+  pins_.resize(names_.size());
+  slots_.resize(names_.size());
+  drives_.resize(names_.size());
+  listeners_.resize(listeners);
+  for (PinId pin = 0; pin < count; ++pin) {
+    Net& net = nets_[pin_net_[pin]];
+    slots_[pin] = net.drives + net.pins++;
+    pins_[slots_[pin]] = pin;
+    if (listens_[pin]) listeners_[net.listeners + net.listening++] = {.pin = pin, .analog = analog_[pin] != 0};
+  }
 
-  for (auto& [pin, name] : labels_) nets_[pin_net_[pin]].name = std::move(name);
+  for (auto& [pin, name] : labels_) net_names_[pin_net_[pin]] = std::move(name);
   for (const auto& [pin, microvolts] : ties_) {
     nets_[pin_net_[pin]].rail = true;
     nets_[pin_net_[pin]].microvolts = microvolts;
@@ -105,6 +132,13 @@ void Board::finish() {
   for (NetId net = 0; net < static_cast<NetId>(nets_.size()); ++net) mark(net);
 }
 
+void Board::seat(PinId pin, Chip& chip, int index) {
+  const Net& net = nets_[pin_net_[pin]];
+  for (std::uint32_t i = net.listeners; i < net.listeners + net.listening; ++i) {
+    if (listeners_[i].pin == pin) listeners_[i].chip = &chip, listeners_[i].index = index;
+  }
+}
+
 void Board::mark(NetId net) {
   if (nets_[net].marked) return;
   nets_[net].marked = true;
@@ -113,8 +147,9 @@ void Board::mark(NetId net) {
 }
 
 void Board::drive(PinId pin, Drive drive) {
-  if (drives_[pin] == drive) return;
-  drives_[pin] = drive;
+  Drive& now = drives_[slots_[pin]];
+  if (now == drive) return;
+  now = drive;
   mark(pin_net_[pin]);
 }
 
@@ -134,22 +169,39 @@ void Board::update(NetId net, const NetState& state, std::vector<Change>& change
   if (state.level == Level::low) last_high_[net] = 0;
 }
 
+/// The state of a net that links join to nothing but rails, which takes no equations: a pull-up resistor, say. Empty
+/// for others, and where a contact is closed.
+std::optional<NetState> Board::among_rails(const Net& net) const {
+  const Cluster& cluster = clusters_[net.cluster];
+  if (cluster.inside != 1) return std::nullopt;
+  Node node;
+  for (const Drive& drive : drives(net)) node.add(drive);
+  for (std::size_t i = 0; i < cluster.links.size(); ++i) {
+    const std::int32_t ohms = ohms_[cluster.links[i]];
+    if (ohms == 0) return std::nullopt;
+    const auto [a, b] = cluster.ends[i];
+    if (ohms > 0 && a != b) node.add_pull(nets_[cluster.nets[static_cast<std::size_t>(a + b)]].microvolts, ohms);
+  }
+  return node.state();
+}
+
 void Board::resolve(NetId id, std::vector<Change>& changed) {
   const Net& net = nets_[id];
   if (!net.marked) return;  // its cluster has been resolved already
   if (net.cluster < 0) {
+    if (!net.rail) {
+      // Most nets have nothing but outputs that are high, low or off.
+      unsigned kinds = 0;
+      for (const Drive& drive : drives(net)) kinds |= 1U << static_cast<unsigned>(drive.kind);
+      if (const NetState* plain = plain_state(kinds)) return update(id, *plain, changed);
+    }
     Node node;
     if (net.rail) node.add_rail(net.microvolts);
-    for (PinId pin : net.pins) node.add(drives_[pin]);
-    NetState state;
-    if (node.stiff()) {
-      state = node.stiff_state();
-    } else if (node.pulled()) {
-      state = Node::pulled_state(node.current() / node.conductance());
-    }
-    update(id, state, changed);
-    return;
+    for (const Drive& drive : drives(net)) node.add(drive);
+    return update(id, node.state(), changed);
   }
+
+  if (const auto alone = among_rails(net)) return update(id, *alone, changed);
 
   // Closed contacts make one node of several nets, rails included.
   const Cluster& cluster = clusters_[net.cluster];
@@ -169,7 +221,7 @@ void Board::resolve(NetId id, std::vector<Change>& changed) {
     if (member.rail) node.add_rail(member.microvolts);
     // A rail's own drivers are the rail's affair.
     if (!member.rail) {
-      for (PinId pin : member.pins) node.add(drives_[pin]);
+      for (const Drive& drive : drives(member)) node.add(drive);
     }
   }
   std::vector<Resistance>& resistances = resistances_;
@@ -207,8 +259,11 @@ void Board::settle(Stamp when) {
     // Listeners may drive, which only marks nets for the next round.
     for (const Change& change : changed_) {
       const Level level = states_[change.net].level;
-      for (PinId pin : nets_[change.net].listeners) {
-        if (level != change.before.level || analog_[pin]) client_.on_pin(pin, level, when);
+      const Net& net = nets_[change.net];
+      for (std::uint32_t i = net.listeners; i < net.listeners + net.listening; ++i) {
+        const Listener& listener = listeners_[i];
+        if (level == change.before.level && !listener.analog) continue;
+        listener.chip->on_edge(listener.index, level, when);
       }
     }
   }

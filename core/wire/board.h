@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <span>
 #include <string>
 #include <vector>
@@ -21,7 +22,6 @@ using LinkId = std::int32_t;
 /// Who is told what happens on the board.
 class BoardClient {
  public:
-  virtual void on_pin(PinId pin, Level level, Stamp when) = 0;
   virtual void on_net(NetId net, Stamp when) = 0;
   virtual void on_contention(NetId net) = 0;
   virtual void on_unsettled(NetId net) = 0;
@@ -42,6 +42,8 @@ class Board {
   LinkId add_link(PinId a, PinId b);
   void label(PinId pin, std::string name);
   void finish();
+  /// The chip whose pin it is, which is told if the pin listens.
+  void seat(PinId pin, Chip& chip, int index);
 
   // Running.
   void drive(PinId pin, Drive drive);
@@ -58,11 +60,11 @@ class Board {
   /// The level that the net last had for sure.
   bool last_high(NetId net) const { return last_high_[net] != 0; }
   bool is_rail(NetId net) const { return nets_[net].rail; }
-  std::span<const PinId> pins(NetId net) const { return nets_[net].pins; }
+  std::span<const PinId> pins(NetId net) const { return {&pins_[nets_[net].drives], nets_[net].pins}; }
   std::size_t nets() const { return nets_.size(); }
-  const std::string& net_name(NetId net) const { return nets_[net].name; }
+  const std::string& net_name(NetId net) const { return net_names_[net]; }
   const std::string& pin_name(PinId pin) const { return names_[pin]; }
-  const Drive& driving(PinId pin) const { return drives_[pin]; }
+  const Drive& driving(PinId pin) const { return drives_[slots_[pin]]; }
   bool listens(PinId pin) const { return listens_[pin]; }
   /// Whether a link could join the net to another one.
   bool linked(NetId net) const { return nets_[net].cluster >= 0; }
@@ -71,13 +73,18 @@ class Board {
 
  private:
   struct Net {
-    std::vector<PinId> pins;
-    std::vector<PinId> listeners;
-    std::string name;
-    bool rail = false;
-    bool marked = false;
+    std::uint32_t drives = 0, pins = 0;  // where those of its pins begin, and how many
+    std::uint32_t listeners = 0, listening = 0;
     std::int32_t microvolts = 0;  // of a rail
     std::int32_t cluster = -1;    // nets that links may join; -1: none
+    bool rail = false;
+    bool marked = false;
+  };
+  struct Listener {
+    Chip* chip = nullptr;
+    PinId pin = 0;
+    int index = 0;
+    bool analog = false;
   };
   struct Link {
     PinId a, b;
@@ -94,6 +101,8 @@ class Board {
   };
 
   void mark(NetId net);
+  std::span<const Drive> drives(const Net& net) const { return {&drives_[net.drives], net.pins}; }
+  std::optional<NetState> among_rails(const Net& net) const;
   void resolve(NetId net, std::vector<Change>& changed);
   void update(NetId net, const NetState& state, std::vector<Change>& changed);
 
@@ -105,6 +114,10 @@ class Board {
   std::vector<std::pair<PinId, std::int32_t>> ties_;
   std::vector<std::pair<PinId, std::string>> labels_;
   std::vector<Net> nets_;
+  std::vector<std::string> net_names_;
+  std::vector<PinId> pins_;           // net by net
+  std::vector<std::uint32_t> slots_;  // the reverse
+  std::vector<Listener> listeners_;   // net by net
   std::vector<Link> links_;
   std::vector<Cluster> clusters_;
   std::vector<NetId> marked_, round_;
@@ -116,7 +129,7 @@ class Board {
   Solver solver_;
 
   // Saved and restored.
-  std::vector<Drive> drives_;
+  std::vector<Drive> drives_;  // in the order of `pins_`
   std::vector<NetState> states_;
   std::vector<std::uint8_t> last_high_;
   std::vector<std::int32_t> ohms_;

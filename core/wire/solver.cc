@@ -25,58 +25,6 @@ std::string_view to_string(Strength strength) {
   return "";
 }
 
-namespace {
-
-Level level_of(std::int32_t microvolts) {
-  if (microvolts <= kInputLow) return Level::low;
-  if (microvolts >= kInputHigh) return Level::high;
-  return Level::unknown;
-}
-
-}  // namespace
-
-void Node::add(const Drive& drive) {
-  switch (drive.kind) {
-    case Drive::Kind::release: break;
-    case Drive::Kind::low:
-    case Drive::Kind::open_low: lows_ = true; break;
-    case Drive::Kind::high: highs_ = true; break;
-    case Drive::Kind::pull: add_pull(drive.microvolts, drive.ohms); break;
-    case Drive::Kind::volts:
-      if (sources_ && source_microvolts_ != drive.microvolts) clash_ = true;
-      if (!sources_ || drive.microvolts < source_microvolts_) source_microvolts_ = drive.microvolts;
-      sources_ = true;
-      break;
-  }
-}
-
-void Node::add_rail(std::int32_t microvolts) {
-  if (rail_ && rail_microvolts_ != microvolts) clash_ = true;
-  if (!rail_ || std::abs(microvolts) < std::abs(rail_microvolts_)) rail_microvolts_ = microvolts;
-  rail_ = true;
-}
-
-void Node::add_pull(std::int32_t microvolts, std::int32_t ohms) {
-  conductance_ += 1.0 / ohms;
-  current_ += static_cast<double>(microvolts) / ohms;
-}
-
-NetState Node::stiff_state() const {
-  const bool two_kinds = static_cast<int>(lows_) + static_cast<int>(highs_) + static_cast<int>(sources_) > 1;
-  if (rail_) {
-    const bool against = (lows_ && rail_microvolts_ > kInputLow) || (highs_ && rail_microvolts_ < kInputHigh) ||
-                         (sources_ && source_microvolts_ != rail_microvolts_);
-    return {level_of(rail_microvolts_), clash_ || against ? Strength::contended : Strength::rail, rail_microvolts_};
-  }
-  const std::int32_t winner = lows_ ? 0 : sources_ ? source_microvolts_ : kLogicHigh;
-  return {level_of(winner), clash_ || two_kinds ? Strength::contended : Strength::driven, winner};
-}
-
-NetState Node::pulled_state(double microvolts) {
-  const auto rounded = static_cast<std::int32_t>(std::lround(microvolts));
-  return {level_of(rounded), Strength::pulled, rounded};
-}
-
 const std::vector<NetState>& Solver::solve(const std::vector<Node>& nodes, const std::vector<Resistance>& resistances) {
   const std::size_t count = nodes.size();
   std::vector<NetState>& states = states_;

@@ -12,6 +12,7 @@
 #include <string>
 #include <string_view>
 #include <type_traits>
+#include <utility>
 #include <vector>
 
 #include "prewire/clock.h"
@@ -263,11 +264,14 @@ class Socket {
 
   /// Changes what the pin does to its net. Takes effect when the board settles, in the order of the calls.
   void drive(int pin, Drive drive);
-  /// The net at the pin as it was when it last settled.
-  const NetState& look(int pin) const;
+  /// The net at the pin as it was when it last settled. Not before `power_on`.
+  const NetState& look(int pin) const { return *nets_[static_cast<std::size_t>(pin)]; }
   Level level(int pin) const { return look(pin).level; }
   /// The pin as a bit, with `otherwise` for a floating or unknown level.
-  bool high(int pin, bool otherwise) const;
+  bool high(int pin, bool otherwise) const {
+    const Level found = level(pin);
+    return found == Level::high || (found != Level::low && otherwise);
+  }
   /// Whether anything else is on the pin's net.
   bool wired(int pin) const;
   /// What an input that nobody drives reads as, by the machine's keeper policy: the last sure level, one, or seeded.
@@ -317,10 +321,14 @@ class Socket {
   /// "PIA.CA2".
   std::string pin_name(int pin) const;
 
+  /// By the machine, once the nets are known: that of each pin.
+  void wire(std::vector<const NetState*> nets) { nets_ = std::move(nets); }
+
  private:
   SocketWiring& wiring_;
   const Cycle& cycle_;
   const Stamp& moment_;
+  std::vector<const NetState*> nets_;
 };
 
 /// Behaviour of one chip. Constructed with every pin released; all state must go through `archive`.
