@@ -1,7 +1,7 @@
 // `prewire handout`: what the owner of a board takes to the bench.
 #include <fmt/format.h>
 
-#include <cerrno>
+#include <filesystem>
 #include <memory>
 
 #include "command.h"
@@ -115,7 +115,7 @@ void deliver(const HandoutOptions& options, const std::string& text, std::string
                {.refused = "--output does not write there",
                 .replaceable = "a new file, or an older one of its kind",
                 .failed = "the file of --output cannot be written"});
-  if (std::fwrite(text.data(), 1, text.size(), file.stream()) != text.size()) file.fail(errno);
+  file.write(text);
   file.close();
   file.take_name();
 }

@@ -106,7 +106,7 @@ void write_file(const std::string& name, const char* option, std::string_view ma
                {.refused = fmt::format("{} does not replace a file that it has not written", option),
                 .replaceable = "a new name, or an older file of the same kind",
                 .failed = fmt::format("{} cannot write its file", option)});
-  if (std::fwrite(text.data(), 1, text.size(), file.stream()) != text.size()) file.fail(errno);
+  file.write(text);
   file.close();
   file.take_name();
 }
