@@ -4,11 +4,14 @@
 
 #include <string_view>
 
+#include "handout/markup.h"
 #include "json_text.h"
 
 namespace prewire::cli {
 
 namespace {
+
+using handout::escaped;
 
 /// A name for a shell, in single quotes.
 std::string in_shell(std::string_view text) {
@@ -165,30 +168,9 @@ class JsonReport final : public TestReport {
   Json checks_;
 };
 
-/// For XML and HTML; what these cannot hold is left out.
-std::string escaped(std::string_view text) {
-  // Bytes that are no UTF-8 are replaced, as in JSON.
-  const Json json(text);
-  const std::string sure = Json::parse(json.dump(-1, ' ', false, Json::error_handler_t::replace)).get<std::string>();
-  std::string result;
-  for (const char c : sure) {
-    switch (c) {
-      case '&': result += "&amp;"; break;
-      case '<': result += "&lt;"; break;
-      case '>': result += "&gt;"; break;
-      case '"': result += "&quot;"; break;
-      case '\n':
-      case '\t': result += c; break;
-      default:
-        if (static_cast<unsigned char>(c) >= ' ' && c != 0x7F) result += c;
-    }
-  }
-  return result;
-}
-
 std::string in_attribute(std::string_view text) {
   std::string result = escaped(text);
-  for (char& c : result) c = c == '\n' || c == '\t' ? ' ' : c;
+  for (char& c : result) c = c == '\n' || c == '\r' || c == '\t' ? ' ' : c;
   return result;
 }
 

@@ -8,6 +8,7 @@
 #include "handout/compare.h"
 #include "handout/handout.h"
 #include "handout/key_sheet.h"
+#include "handout/markup.h"
 #include "paths.h"
 #include "prewire/chips.h"
 #include "prewire/image.h"
@@ -190,6 +191,15 @@ TEST(HandoutForms, AreTheSameEveryTime) {
   const handout::Handout first = handout::make_handout(one), second = handout::make_handout(two);
   EXPECT_EQ(to_html(first), to_html(second));
   EXPECT_EQ(to_text(first), to_text(second));
+}
+
+// XML 1.0, section 2.2, production 2: what a character may be; The Unicode Standard, table 3-7: well-formed UTF-8.
+TEST(HandoutForms, HoldNothingThatXmlForbids) {
+  EXPECT_EQ(handout::escaped("Fl\xFCsse \xE2\x82 \xC0\x80 \xED\xA0\x80"),
+            "Fl\uFFFDsse \uFFFD \uFFFD\uFFFD \uFFFD\uFFFD\uFFFD");
+  EXPECT_EQ(handout::escaped("Fl\u00FCsse \U0001F4A7 \uFFFD"), "Fl\u00FCsse \U0001F4A7 \uFFFD");
+  EXPECT_EQ(handout::escaped(std::string_view("\0\x01\t\n\r\x1F \x7F", 8)), "??\t\n\r? \x7F");
+  EXPECT_EQ(handout::escaped("a\uFFFE\uFFFFb\uFFFC"), "a??b\uFFFC");
 }
 
 TEST(HandoutForms, NeedNoOtherFileAndEscapeTexts) {
