@@ -185,12 +185,11 @@ Exit make(const HandoutOptions& options, Output& out) {
   Machine machine = Machine::from_file(options.machine, standard_chips(), options.load);
   if (!options.dump.empty()) return compare_dump(options, machine, out);
   check_positions(machine, positions);
-  const handout::Handout made = handout::make_handout(machine, positions);
+  const handout::Handout made = handout::make_handout(machine, sections, positions);
   if (html) {
-    deliver(options, to_html(made, sections), handout::kHtmlMark, out);
+    deliver(options, to_html(made), handout::kHtmlMark, out);
   } else {
-    deliver(options, to_text(made, sections), sections == handout::kKeys ? handout::kKeysMark : handout::kTextMark,
-            out);
+    deliver(options, to_text(made), sections == handout::kKeys ? handout::kKeysMark : handout::kTextMark, out);
   }
   return Exit::ok;
 }

@@ -215,7 +215,8 @@ std::string shows(const Expected& expected) {
 
 }  // namespace
 
-std::string to_html(const Handout& handout, unsigned sections) {
+std::string to_html(const Handout& handout) {
+  const unsigned sections = handout.sections;
   std::string text(kHtmlMark);
   text += fmt::format(
       "<html xmlns=\"http://www.w3.org/1999/xhtml\" lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n"

@@ -141,7 +141,8 @@ std::vector<std::string> decoder_notes(const Board& board) {
   return lines;
 }
 
-std::string to_text(const Handout& handout, unsigned sections) {
+std::string to_text(const Handout& handout) {
+  const unsigned sections = handout.sections;
   if (sections == kKeys) return fmt::format("{}{}\n", kKeysMark, handout.title) + to_text(handout.keys);
   std::string text = fmt::format("{}{}\n", kTextMark, handout.title);
   text += std::string(text.size() - 1, '=') + "\n";

@@ -35,7 +35,7 @@ TEST(HandoutKeys, ReadBackGiveTheSameImage) {
         std::pair("tests/cli/data", "tank.json"), std::pair("tests/cli/data", "mast-6809.json"),
         std::pair("tests/cli/data", "greenhouse.json")}) {
     Machine machine = machine_in(folder, name);
-    const std::string text = to_text(handout::make_handout(machine), handout::kKeys);
+    const std::string text = to_text(handout::make_handout(machine, handout::kKeys));
     for (const ImageFormat format : {ImageFormat::key_in, ImageFormat::automatic}) {
       const Image image = read_image(text, format, "sheet.key");
       EXPECT_EQ(image.segments, machine.programs()[0]->segments) << name;
@@ -184,6 +184,21 @@ TEST(HandoutShows, RefusesWhatTheMachineDoesNotTake) {
   Machine machine = gauge();
   EXPECT_THROW(run_expected(machine, {{"FLOAT", {"much"}}}), InputError);
   EXPECT_THROW(run_expected(machine, {{"BOAT", {"1 V"}}}), InputError);
+}
+
+TEST(HandoutShows, RunsTheMachineForThatSectionOnly) {
+  struct Counter final : Observer {
+    unsigned wants() const override { return kCycles; }
+    void on_cycle(const BusCycle&) override { ++cycles; }
+    Cycle cycles = 0;
+  } counter;
+  Machine machine = gauge();
+  machine.watch(counter);
+  handout::make_handout(machine, handout::kEverything & ~handout::kShows);
+  EXPECT_EQ(counter.cycles, 0);
+  handout::make_handout(machine, handout::kShows);
+  EXPECT_GT(counter.cycles, 0);
+  machine.unwatch(counter);
 }
 
 TEST(HandoutForms, AreTheSameEveryTime) {
