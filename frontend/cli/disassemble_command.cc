@@ -7,6 +7,7 @@
 
 #include "assemble_output.h"
 #include "command.h"
+#include "image_files.h"
 #include "json_text.h"
 #include "prewire/chips.h"
 #include "prewire/disassembler.h"
@@ -97,15 +98,7 @@ DisassemblerOptions wishes(const DisassembleOptions& options) {
 
 Image read_image(const DisassembleOptions& options) {
   ImageFormat format = options.base.empty() ? ImageFormat::automatic : ImageFormat::binary;
-  if (!options.format.empty()) {
-    const auto named = image_format(options.format);
-    if (!named) {
-      const std::vector<std::string> names{"automatic", "s-record", "intel-hex", "binary", "key-in"};
-      throw Trouble(Exit::usage, "there is no such format", "automatic, s-record, intel-hex, binary or key-in",
-                    options.format, meant(options.format, names));
-    }
-    format = *named;
-  }
+  if (!options.format.empty()) format = parse_image_format(options.format, true);
   const bool binary = format == ImageFormat::binary;
   if (binary && options.base.empty()) {
     throw Trouble(Exit::usage, "a binary image needs the address of its first byte", "--base ADDRESS", "none");

@@ -7,6 +7,7 @@
 #include "command.h"
 #include "handout/compare.h"
 #include "handout/handout.h"
+#include "image_files.h"
 #include "new_file.h"
 #include "prewire/chips.h"
 #include "trouble.h"
@@ -123,13 +124,7 @@ void deliver(const HandoutOptions& options, const std::string& text, std::string
 Image read_dump(const HandoutOptions& options) {
   ImageFormat format = ImageFormat::automatic;
   if (!options.dump_format.empty()) {
-    const auto named = image_format(options.dump_format);
-    if (!named) {
-      const std::vector<std::string> names{"automatic", "s-record", "intel-hex", "binary", "key-in"};
-      throw Trouble(Exit::usage, "there is no such format", list_of(names, "or"), options.dump_format,
-                    meant(options.dump_format, names));
-    }
-    format = *named;
+    format = parse_image_format(options.dump_format, true);
   } else if (const auto known = format_by_extension(options.dump)) {
     format = *known;
   }
