@@ -97,11 +97,12 @@ void Desk::draw(Painter& painter, Size window) {
   const bool fast = session_.running() && !(session_.by_hand() && session_.pace().step() <= 1);
   if (!fast) follow_program(session_, choices_, layout_.room.program_rows);
   const bool still = fast && until_still_ > 0 && !view_.bus.cells.empty();
-  View fresh = look_at(session_, choices_, layout_.room);
+  View fresh = look_at(session_, choices_, layout_.room, !still);
   if (still) {
     fresh.bus = std::move(view_.bus);
     fresh.registers = std::move(view_.registers);
     fresh.flags = std::move(view_.flags);
+    fresh.flags_name = std::move(view_.flags_name);
     fresh.flags_value = std::move(view_.flags_value);
     fresh.memory = std::move(view_.memory);
   } else if (fast) {

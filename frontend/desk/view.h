@@ -177,6 +177,7 @@ void follow_program(const Session& session, Choices& choices, int rows);
 /// The address of the line that is `lines` below the one at `from`.
 std::uint16_t program_line(const Session& session, std::uint16_t from, int lines);
 
-View look_at(const Session& session, const Choices& choices, const Room& room);
+/// Without `inside` registers, bytes of memory and the bus are left out, which take most of the time.
+View look_at(const Session& session, const Choices& choices, const Room& room, bool inside = true);
 
 }  // namespace prewire::desk

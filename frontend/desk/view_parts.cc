@@ -89,6 +89,10 @@ void see_memory(const Session& session, const Choices& choices, const Room& room
     }
     view.memory.push_back(std::move(line));
   }
+}
+
+void see_memory_place(const Session& session, const Choices& choices, View& view) {
+  const Machine& machine = *session.machine();
   const std::uint16_t asked = choices.focus == "memory" ? choices.cursor : choices.memory;
   const std::vector<std::string> who = machine.answering(asked);
   view.memory_place = fmt::format("${:04X}  {}", asked, who.empty() ? "nobody answers" : list_of(who));
