@@ -50,7 +50,7 @@ void Session::say_position() {
   const std::uint16_t pc = cpu().pc();
   const int into = cpu().cycles_into_instruction();
   std::string line = fmt::format("{:>10}  {:<22} {:<20}", machine_.now(), cli::place_text(machine_, pc),
-                                 cli::instruction_at(machine_, pc).text);
+                                 disassemble(machine_, pc).text);
   if (into > 0) line += fmt::format(" {} {} into it ", into, into == 1 ? "cycle" : "cycles");
   if (cpu().state() != CpuState::running) line += fmt::format(" {} ", to_string(cpu().state()));
   line += cli::source_text(machine_, pc);

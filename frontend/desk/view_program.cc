@@ -31,19 +31,13 @@ std::ptrdiff_t index_at(const std::vector<const Line*>& lines, std::uint16_t add
   return -1;
 }
 
-Disassembly decode(const Machine& machine, std::uint16_t address) {
-  std::uint8_t code[5];
-  for (unsigned i = 0; i < 5; ++i) code[i] = machine.peek(static_cast<std::uint16_t>(address + i));
-  return disassemble(machine.cpu().type(), address, code);
-}
-
 /// Where decoding has to begin so that a few lines stand before the one at `address`.
 std::uint16_t some_before(const Machine& machine, std::uint16_t address, int lines) {
   for (int back = 3 * lines; back > 0; --back) {
     auto at = static_cast<std::uint16_t>(address - back);
     int count = 0;
     while (static_cast<std::int16_t>(address - at) > 0 && count <= lines) {
-      const Disassembly line = decode(machine, at);
+      const Outline line = outline(machine, at);
       if (!line.defined) break;
       at = static_cast<std::uint16_t>(at + line.bytes);
       ++count;
@@ -150,7 +144,7 @@ void follow_program(const Session& session, Choices& choices, int rows) {
   std::uint16_t at = choices.program_top;
   for (int row = 0; row < rows; ++row) {
     if (at == aim) return;
-    at = static_cast<std::uint16_t>(at + decode(machine, at).bytes);
+    at = static_cast<std::uint16_t>(at + outline(machine, at).bytes);
   }
   choices.program_top = some_before(machine, aim, rows / 3);
 }
@@ -164,7 +158,7 @@ std::uint16_t program_line(const Session& session, std::uint16_t from, int lines
     return all[static_cast<std::size_t>(to)]->address;
   }
   if (lines < 0) return some_before(machine, from, -lines);
-  for (; lines > 0; --lines) from = static_cast<std::uint16_t>(from + decode(machine, from).bytes);
+  for (; lines > 0; --lines) from = static_cast<std::uint16_t>(from + outline(machine, from).bytes);
   return from;
 }
 
@@ -194,7 +188,7 @@ void see_program(const Session& session, const Choices& choices, int rows, View&
   }
   std::uint16_t at = choices.program_top;
   for (int i = 0; i < rows; ++i) {
-    const Disassembly line = decode(machine, at);
+    const Disassembly line = disassemble(machine, at);
     ProgramRow row = row_at(session, choices, at, static_cast<std::uint32_t>(line.bytes));
     const auto blank = line.text.find(' ');
     row.mnemonic = line.text.substr(0, blank);
