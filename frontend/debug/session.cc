@@ -6,6 +6,7 @@
 #include <cctype>
 #include <limits>
 
+#include "cli/condition.h"
 #include "cli/interrupt.h"
 #include "cli/places.h"
 #include "cli/standstill.h"
@@ -20,17 +21,6 @@ namespace {
 std::string upper(std::string text) {
   for (char& c : text) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   return text;
-}
-
-bool shows(const Machine& machine, const Onlooker& onlooker, bool steadily, const std::string& group,
-           const std::string& text) {
-  const std::vector<std::string> groups = machine.displays();
-  return std::any_of(groups.begin(), groups.end(), [&](const std::string& name) {
-    std::string seen = onlooker.text(name);
-    seen.erase(seen.find_last_not_of(' ') + 1);
-    seen.erase(0, seen.find_first_not_of(' '));
-    return (group.empty() || group == name) && (!steadily || onlooker.steady(name)) && seen == text;
-  });
 }
 
 }  // namespace
@@ -98,7 +88,7 @@ bool Session::go(const Goal& goal) {
   cli::Standstill standstill(machine_);
   Watch watch(machine_, halts_, goal.test);
   const auto on_digits = [&](const std::string& group, const std::string& text) {
-    return shows(machine_, onlooker, true, group, text);
+    return cli::shows(machine_, onlooker, group, text, true);
   };
   std::vector<std::string> why;
   bool whole = true, arrived = false;
@@ -187,7 +177,7 @@ std::unique_ptr<Onlooker> Session::look() {
 
 Shown Session::shown() {
   return [this](const std::string& group, const std::string& text) {
-    return shows(machine_, *look(), false, group, text);
+    return cli::shows(machine_, *look(), group, text, false);
   };
 }
 
