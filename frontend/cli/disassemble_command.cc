@@ -112,20 +112,11 @@ Image read_image(const DisassembleOptions& options) {
 
 /// All images of a machine as one. The check has made sure that they do not contradict each other.
 Image merged(const Machine& machine) {
-  std::map<std::uint32_t, std::uint8_t> bytes;
-  Image result;
-  for (const Image* program : machine.programs()) {
-    for (const Segment& segment : program->segments) {
-      for (std::size_t i = 0; i < segment.bytes.size(); ++i) {
-        bytes.emplace(segment.start + static_cast<std::uint32_t>(i), segment.bytes[i]);
-      }
-    }
-  }
-  for (const auto& [at, value] : bytes) {
-    if (result.segments.empty() || result.segments.back().end() != at) result.segments.push_back({at, {}});
-    result.segments.back().bytes.push_back(value);
-  }
-  return result;
+  std::vector<NamedImage> images;
+  for (const Image* program : machine.programs()) images.push_back({"", *program});
+  Image whole;
+  whole.segments = join(images, Clash::replace).segments;  // the rest is about one file
+  return whole;
 }
 
 /// The image, and into the options what goes with it.
