@@ -31,7 +31,7 @@ struct HandoutOptions {
   LoadOptions load;
 };
 
-std::vector<std::string> split(const std::string& text) {
+std::vector<std::string> at_commas(const std::string& text) {
   std::vector<std::string> words;
   for (std::size_t at = 0;;) {
     const std::size_t comma = text.find(',', at);
@@ -61,7 +61,7 @@ unsigned sections_of(const std::string& only) {
   unsigned sections = 0;
   std::vector<std::string> names;
   for (const handout::SectionName& each : handout::section_names()) names.emplace_back(each.name);
-  for (const std::string& word : split(only)) {
+  for (const std::string& word : at_commas(only)) {
     unsigned section = 0;
     for (const handout::SectionName& each : handout::section_names()) {
       if (each.name == word) section = each.section;
@@ -77,7 +77,7 @@ unsigned sections_of(const std::string& only) {
 handout::Positions parse_positions(const std::string& text) {
   const std::size_t equals = text.find('=');
   handout::Positions positions;
-  if (equals != std::string::npos) positions = {text.substr(0, equals), split(text.substr(equals + 1))};
+  if (equals != std::string::npos) positions = {text.substr(0, equals), at_commas(text.substr(equals + 1))};
   bool whole = !positions.part.empty();
   for (const std::string& value : positions.values) whole = whole && !value.empty();
   if (!whole) {

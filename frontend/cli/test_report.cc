@@ -41,7 +41,7 @@ std::string indented(const std::string& text, std::string_view indent) {
   return result;
 }
 
-std::string moment(Stamp when, const Timebase& timebase) {
+std::string moment_text(Stamp when, const Timebase& timebase) {
   return fmt::format("{} (cycle {})", format_quantity(timebase.span_of_stamp(when), Unit::picoseconds), when / 4);
 }
 
@@ -66,9 +66,9 @@ class TextResults final : public TestReport {
   const bool quiet_;
 };
 
-class TapReport final : public TestReport {
+class TapResults final : public TestReport {
  public:
-  explicit TapReport(Output& out) : out_(out) {}
+  explicit TapResults(Output& out) : out_(out) {}
   void begin(std::size_t checks) override { out_.print(fmt::format("TAP version 13\n1..{}\n", checks)); }
   void verdict(const Verdict& /*verdict*/, const TestLine& line) override {
     // A # would begin a directive.
@@ -96,9 +96,9 @@ Json fault_json(const Fault& fault) {
   return entry;
 }
 
-class JsonReport final : public TestReport {
+class JsonResults final : public TestReport {
  public:
-  explicit JsonReport(Output& out) : out_(out) {}
+  explicit JsonResults(Output& out) : out_(out) {}
   void begin(std::size_t /*checks*/) override { checks_ = Json::array(); }
   void verdict(const Verdict& verdict, const TestLine& line) override {
     Json entry{{"file", line.file}};
@@ -195,7 +195,7 @@ std::string failure_text(const Verdict& verdict) {
     if (expectation.met) continue;
     const std::string place = expectation.place.line > 0 ? fmt::format("  (line {})", expectation.place.line) : "";
     text += fmt::format("expected: {}{}\n", expectation.expected, place);
-    text += fmt::format("found:    {}, at {}\n", expectation.found, moment(expectation.when, result.timebase));
+    text += fmt::format("found:    {}, at {}\n", expectation.found, moment_text(expectation.when, result.timebase));
   }
   if (!result.way.empty()) text += "the way there:\n";
   for (const CheckStep& step : result.way) {
@@ -239,8 +239,8 @@ TestSum sum_of(const std::vector<TestLine>& lines) {
 std::unique_ptr<TestReport> test_text_report(Output& out, bool quiet) {
   return std::make_unique<TextResults>(out, quiet);
 }
-std::unique_ptr<TestReport> test_tap_report(Output& out) { return std::make_unique<TapReport>(out); }
-std::unique_ptr<TestReport> test_json_report(Output& out) { return std::make_unique<JsonReport>(out); }
+std::unique_ptr<TestReport> test_tap_report(Output& out) { return std::make_unique<TapResults>(out); }
+std::unique_ptr<TestReport> test_json_report(Output& out) { return std::make_unique<JsonResults>(out); }
 
 std::string junit_file(const std::vector<TestLine>& lines) {
   const auto counts = [](const std::vector<TestLine>& of) {

@@ -13,7 +13,7 @@ namespace {
 using Line = SourceMap::Line;
 
 /// Lines that fill memory, by address.
-std::vector<const Line*> lines_of(const SourceMap& map) {
+std::vector<const Line*> filled_lines(const SourceMap& map) {
   std::vector<const Line*> lines;
   for (const Line& line : map.lines) {
     if (line.size > 0) lines.push_back(&line);
@@ -130,7 +130,7 @@ void follow_program(const Session& session, Choices& choices, int rows) {
   const Machine& machine = *session.machine();
   const std::uint16_t aim = looked_at(session, choices);
   if (const SourceMap* map = map_at(machine, aim)) {
-    const auto lines = lines_of(*map);
+    const auto lines = filled_lines(*map);
     const std::ptrdiff_t at = index_at(lines, aim), top = index_at(lines, choices.program_top);
     const auto count = static_cast<std::ptrdiff_t>(lines.size());
     const std::ptrdiff_t last_top = std::max<std::ptrdiff_t>(0, count - rows);
@@ -152,7 +152,7 @@ void follow_program(const Session& session, Choices& choices, int rows) {
 std::uint16_t program_line(const Session& session, std::uint16_t from, int lines) {
   const Machine& machine = *session.machine();
   if (const SourceMap* map = map_at(machine, from)) {
-    const auto all = lines_of(*map);
+    const auto all = filled_lines(*map);
     const std::ptrdiff_t to =
         std::clamp<std::ptrdiff_t>(index_at(all, from) + lines, 0, static_cast<std::ptrdiff_t>(all.size()) - 1);
     return all[static_cast<std::size_t>(to)]->address;
@@ -170,7 +170,7 @@ void see_program(const Session& session, const Choices& choices, int rows, View&
     if (const auto slash = view.program_name.rfind('/'); slash != std::string::npos) {
       view.program_name.erase(0, slash + 1);
     }
-    const auto lines = lines_of(*map);
+    const auto lines = filled_lines(*map);
     for (std::ptrdiff_t i = std::max<std::ptrdiff_t>(0, index_at(lines, choices.program_top));
          i < static_cast<std::ptrdiff_t>(lines.size()) && static_cast<int>(view.program.size()) < rows; ++i) {
       const Line& line = *lines[static_cast<std::size_t>(i)];
