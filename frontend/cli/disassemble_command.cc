@@ -1,7 +1,6 @@
 // `prewire disassemble`: from an image to a source that makes the same image.
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <map>
 #include <memory>
 

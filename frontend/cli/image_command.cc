@@ -1,6 +1,7 @@
 // `prewire image`: program images converted, joined, split, summed and compared.
 #include <fmt/format.h>
 
+#include <array>
 #include <memory>
 #include <utility>
 

@@ -1,7 +1,6 @@
 // `prewire list`: the chips and processors that a machine file may name.
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <memory>
 #include <utility>
 

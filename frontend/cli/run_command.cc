@@ -7,7 +7,6 @@
 #include "command.h"
 #include "inputs.h"
 #include "interrupt.h"
-#include "log.h"
 #include "prewire/chips.h"
 #include "prewire/partner.h"
 #include "prewire/stimulus.h"

@@ -2,8 +2,7 @@
 #pragma once
 
 #include <functional>
-#include <optional>
-#include <string>
+#include <string_view>
 #include <vector>
 
 #include "prewire/lab_check.h"

@@ -4,7 +4,6 @@
 #include <algorithm>
 
 #include "cli/places.h"
-#include "cli/telling.h"
 #include "commands.h"
 #include "refusal.h"
 

@@ -1,8 +1,6 @@
 // Commands that make the machine run.
 #include <fmt/format.h>
 
-#include <limits>
-
 #include "cli/places.h"
 #include "commands.h"
 #include "prewire/stimulus.h"

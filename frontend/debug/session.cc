@@ -11,7 +11,6 @@
 #include "cli/places.h"
 #include "cli/standstill.h"
 #include "cli/telling.h"
-#include "cli/trouble.h"
 #include "refusal.h"
 
 namespace prewire::debug {

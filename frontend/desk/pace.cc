@@ -1,6 +1,7 @@
 #include "pace.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace prewire::desk {

@@ -1,7 +1,6 @@
 #include "sdl_painter.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <numbers>
 #include <stdexcept>

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 
-#include "nets.h"
 #include "session.h"
 #include "view_parts.h"
 

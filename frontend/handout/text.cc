@@ -1,6 +1,8 @@
 // The handout as plain text, for terminals, mail and printers that print lines.
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "handout.h"
 
 namespace prewire::handout {
