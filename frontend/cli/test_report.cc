@@ -222,10 +222,10 @@ TestLine test_line(const Verdict& verdict, bool wall_time) {
   } else {
     line.why = verdict.result.why;
     line.cycles = verdict.result.cycles;
-    line.emulated = static_cast<double>(verdict.result.span) / 1e12;
+    line.seconds = static_cast<double>(verdict.result.span) / 1e12;
   }
   line.text = failure_text(verdict);
-  line.seconds = wall_time ? verdict.seconds : line.emulated;
+  if (wall_time) line.seconds = verdict.seconds;
   return line;
 }
 

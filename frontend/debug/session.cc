@@ -98,7 +98,7 @@ bool Session::go(const Goal& goal) {
     if (looked) {
       onlooker.look();
       next_look = machine_.now() + glance;
-      if (goal.timeline) tell(onlooker.take());
+      tell(onlooker.take());
     }
     if (!goal.limited && (looked || machine_.now() >= standstill.look_again())) standstill.look();
     why = watch.reasons();
@@ -136,10 +136,8 @@ bool Session::go(const Goal& goal) {
   set_all(false);
   // It shows in the first cycle of the next instruction, which shall not have begun.
   if (watch.met_after()) history_.go_to(*watch.met_after());
-  if (goal.timeline) {
-    onlooker.look();
-    tell(onlooker.take_rest());
-  }
+  onlooker.look();
+  tell(onlooker.take_rest());
   for (const std::string& reason : why) say(reason);
   return whole;
 }

@@ -24,7 +24,6 @@ struct Goal {
   const Test* test = nullptr;
   std::optional<std::uint16_t> place{};  ///< an instruction to come to...
   std::optional<int> stack{};            ///< ...with the stack pointer at least here
-  bool timeline = true;                  ///< say what a person would see meanwhile
 };
 
 /// A state that was kept under a name.

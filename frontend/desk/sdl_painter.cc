@@ -96,7 +96,6 @@ double cover(Shape shape, double x, double y, int w, int h, int detail) {
       const double lower = ((y - cy) * w - (w - x) * h / 2.0) / slope;
       return clamp01(0.5 - std::max({upper, lower, -x}));
     }
-    case Shape::dash: return clamp01(0.5 - (std::abs(y - cy) - 0.11 * h));
   }
   return 0;
 }

@@ -44,11 +44,11 @@ void see_findings(const Machine& machine, View& view) {
     } else {
       when += fmt::format(", at ${:04X}", finding.pc);
     }
-    view.findings.push_back({finding.weight, finding.id, when, finding.message, finding.hint});
+    view.findings.push_back({finding.weight, when, finding.message, finding.hint});
   }
   for (const Fault& remark : machine.remarks()) {
     std::string when = remark.place.line > 0 ? fmt::format("line {}", remark.place.line) : remark.place.file;
-    view.findings.push_back({remark.weight, remark.id, when, remark.what, remark.hint});
+    view.findings.push_back({remark.weight, when, remark.what, remark.hint});
   }
 }
 

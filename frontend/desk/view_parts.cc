@@ -24,7 +24,7 @@ void see_parts(const Session& session, View& view) {
   for (const DigitGroup& group : parts.digits) {
     DigitGroupView shown{group.name, {}};
     for (std::size_t chip : group.chips) {
-      DigitView digit{std::string(chips[chip].name), {}};
+      DigitView digit;
       const std::size_t lamps = std::min<std::size_t>(8, chips[chip].lamps.size());
       for (std::size_t lamp = 0; lamp < lamps; ++lamp) digit.light[lamp] = light(chip, lamp);
       shown.digits.push_back(std::move(digit));
