@@ -28,7 +28,7 @@ struct AssembleOptions {
   bool strict = false;
 };
 
-std::string summary(const std::string& source, const Image& image) {
+std::string assembly_summary(const std::string& source, const Image& image) {
   std::size_t warns = 0;
   for (const Fault& remark : image.remarks) warns += remark.weight == Weight::warn ? 1 : 0;
   return fmt::format("{}: {}; {} warn, {} hint\n", source, describe(image), warns, image.remarks.size() - warns);
@@ -67,7 +67,7 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
   if (!options.output.empty()) write("--output", options.output, write_image(image, format), "");
   if (!options.listing.empty()) write("--listing", options.listing, listing(image), kListingMark);
   if (!options.symbols.empty()) write("--symbols", options.symbols, symbol_file(image), kSymbolMark);
-  out.print(shown.empty() ? summary(options.source, image) : shown);
+  out.print(shown.empty() ? assembly_summary(options.source, image) : shown);
   out.flush();
   files.finish();
   return Exit::ok;

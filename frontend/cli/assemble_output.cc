@@ -2,8 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <cerrno>
-#include <cstdio>
 #include <filesystem>
 
 #include "trouble.h"
@@ -30,7 +28,7 @@ void AssembleOutput::add(const std::string& option, const std::string& name, std
                                                    .replaceable = replaceable,
                                                    .failed = fmt::format("the file of {} cannot be written", option)})
                       .file;
-  if (std::fwrite(text.data(), 1, text.size(), file.stream()) != text.size()) file.fail(errno);
+  file.write(text);
   file.close();
 }
 

@@ -27,7 +27,7 @@ struct CheckOptions {
   bool strict = false, map = false, json = false;
 };
 
-struct Verdict {
+struct MachineVerdict {
   std::string file;
   std::vector<Fault> faults;
   std::optional<std::vector<MapEntry>> map;
@@ -39,8 +39,8 @@ struct Verdict {
   }
 };
 
-Verdict look_at(const std::string& file, const CheckOptions& options, const Registry& registry) {
-  Verdict verdict{file, {}, {}};
+MachineVerdict look_at(const std::string& file, const CheckOptions& options, const Registry& registry) {
+  MachineVerdict verdict{file, {}, {}};
   try {
     verdict.faults = Machine::check_file(file, registry, options.load);
     if (!options.map) return verdict;
@@ -69,7 +69,7 @@ std::string map_text(const std::vector<MapEntry>& map) {
   return text;
 }
 
-void print_text(const Verdict& verdict, bool map, Output& out) {
+void print_text(const MachineVerdict& verdict, bool map, Output& out) {
   for (const Fault& fault : verdict.faults) out.print(to_string(fault));
   const std::size_t stops = verdict.count(Weight::stop), warns = verdict.count(Weight::warn);
   if (verdict.faults.empty()) {
@@ -81,7 +81,7 @@ void print_text(const Verdict& verdict, bool map, Output& out) {
   if (map && !verdict.map) out.print(fmt::format("{}: no address map before these faults are mended\n", verdict.file));
 }
 
-Json to_json(const Verdict& verdict, bool ok) {
+Json verdict_json(const MachineVerdict& verdict, bool ok) {
   Json faults = Json::array();
   for (const Fault& fault : verdict.faults) {
     Json entry{{"id", fault.id}, {"weight", to_string(fault.weight)}, {"file", fault.place.file}};
@@ -112,11 +112,11 @@ Exit check(CheckOptions options, Output& out) {
   Json document{{"machines", Json::array()}};
   bool all_ok = true;
   for (const std::string& file : options.machines) {
-    const Verdict verdict = look_at(file, options, registry);
+    const MachineVerdict verdict = look_at(file, options, registry);
     const bool ok = verdict.count(Weight::stop) == 0 && (!options.strict || verdict.count(Weight::warn) == 0);
     all_ok = all_ok && ok;
     if (options.json) {
-      document["machines"].push_back(to_json(verdict, ok));
+      document["machines"].push_back(verdict_json(verdict, ok));
     } else {
       print_text(verdict, options.map, out);
     }

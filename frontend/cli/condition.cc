@@ -91,16 +91,19 @@ void check_condition(const Condition& condition, const Machine& machine, std::ve
   faults.push_back(std::move(fault));
 }
 
+bool shows(const Machine& machine, const Onlooker& onlooker, const std::string& group, const std::string& text,
+           bool steadily) {
+  const std::vector<std::string> groups = machine.displays();
+  return std::any_of(groups.begin(), groups.end(), [&](const std::string& name) {
+    return (group.empty() || group == name) && (!steadily || onlooker.steady(name)) &&
+           trim(onlooker.text(name)) == text;
+  });
+}
+
 bool holds(const Condition& condition, const Sighting& sighting) {
   switch (condition.kind) {
-    case Condition::Kind::display: {
-      const std::vector<std::string> groups = sighting.machine.displays();
-      return std::any_of(groups.begin(), groups.end(), [&](const std::string& group) {
-        return (condition.name.empty() || condition.name == group) &&
-               (sighting.over || sighting.onlooker.steady(group)) &&
-               trim(sighting.onlooker.text(group)) == condition.wanted;
-      });
-    }
+    case Condition::Kind::display:
+      return shows(sighting.machine, sighting.onlooker, condition.name, condition.wanted, !sighting.over);
     case Condition::Kind::address: return at_address(sighting.machine, condition.address);
     case Condition::Kind::net: return sighting.machine.net(condition.name)->level == condition.level;
     case Condition::Kind::stop: return sighting.standstill.reached();

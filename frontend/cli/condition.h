@@ -45,6 +45,11 @@ struct Sighting {
   bool over = false;  ///< the run is: what is to be seen then counts, however short it was
 };
 
+/// Whether a group of digits, or any for an empty name, shows a text, blanks at its ends aside; `steadily`: for long
+/// enough to be seen.
+bool shows(const Machine& machine, const Onlooker& onlooker, const std::string& group, const std::string& text,
+           bool steadily);
+
 /// Whether it holds.
 bool holds(const Condition& condition, const Sighting& sighting);
 

@@ -1,12 +1,12 @@
 // `prewire disassemble`: from an image to a source that makes the same image.
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <map>
 #include <memory>
 
 #include "assemble_output.h"
 #include "command.h"
+#include "image_files.h"
 #include "json_text.h"
 #include "prewire/chips.h"
 #include "prewire/disassembler.h"
@@ -37,13 +37,13 @@ struct DisassembleOptions {
   bool json = false;
 };
 
-std::uint16_t address(const std::string& option, const std::string& text) {
+std::uint16_t need_address(const std::string& option, const std::string& text) {
   if (const auto value = parse_address(text)) return *value;
   throw Trouble(Exit::usage, fmt::format("{} needs an address", option), "'$F800' or 0xF800", text,
                 "a shell takes $ for its own unless it stands in single quotes");
 }
 
-AddressRange range(const std::string& option, const std::string& text) {
+AddressRange need_range(const std::string& option, const std::string& text) {
   const std::size_t dash = text.find('-');
   const auto first = parse_address(text.substr(0, dash));
   const auto last = dash == std::string::npos ? std::nullopt : parse_address(text.substr(dash + 1));
@@ -55,7 +55,7 @@ AddressRange range(const std::string& option, const std::string& text) {
 /// What stands before and behind the `=`.
 std::pair<std::uint16_t, std::string> named(const std::string& option, const std::string& text) {
   const std::size_t equals = text.find('=');
-  return {address(option, text.substr(0, equals)), equals == std::string::npos ? "" : text.substr(equals + 1)};
+  return {need_address(option, text.substr(0, equals)), equals == std::string::npos ? "" : text.substr(equals + 1)};
 }
 
 /// The part of the options that is the same for an image and for a machine.
@@ -83,8 +83,8 @@ DisassemblerOptions wishes(const DisassembleOptions& options) {
     }
     name("--name", at, label);
   }
-  for (const std::string& text : options.tables) wish.tables.push_back(range("--table", text));
-  if (!options.range.empty()) wish.range = range("--range", options.range);
+  for (const std::string& text : options.tables) wish.tables.push_back(need_range("--table", text));
+  if (!options.range.empty()) wish.range = need_range("--range", options.range);
   if (!options.direct_page.empty()) {
     const auto page = parse_address(options.direct_page);
     if (!page || *page > 0xFF) {
@@ -97,15 +97,7 @@ DisassemblerOptions wishes(const DisassembleOptions& options) {
 
 Image read_image(const DisassembleOptions& options) {
   ImageFormat format = options.base.empty() ? ImageFormat::automatic : ImageFormat::binary;
-  if (!options.format.empty()) {
-    const auto named = image_format(options.format);
-    if (!named) {
-      const std::vector<std::string> names{"automatic", "s-record", "intel-hex", "binary", "key-in"};
-      throw Trouble(Exit::usage, "there is no such format", "automatic, s-record, intel-hex, binary or key-in",
-                    options.format, meant(options.format, names));
-    }
-    format = *named;
-  }
+  if (!options.format.empty()) format = parse_image_format(options.format, true);
   const bool binary = format == ImageFormat::binary;
   if (binary && options.base.empty()) {
     throw Trouble(Exit::usage, "a binary image needs the address of its first byte", "--base ADDRESS", "none");
@@ -114,25 +106,16 @@ Image read_image(const DisassembleOptions& options) {
     throw Trouble(Exit::usage, "only a binary image takes --base", "--format binary", options.format,
                   "the other formats bring their own addresses");
   }
-  return read_image_file(options.image, format, binary ? address("--base", options.base) : std::uint16_t{0});
+  return read_image_file(options.image, format, binary ? need_address("--base", options.base) : std::uint16_t{0});
 }
 
 /// All images of a machine as one. The check has made sure that they do not contradict each other.
 Image merged(const Machine& machine) {
-  std::map<std::uint32_t, std::uint8_t> bytes;
-  Image result;
-  for (const Image* program : machine.programs()) {
-    for (const Segment& segment : program->segments) {
-      for (std::size_t i = 0; i < segment.bytes.size(); ++i) {
-        bytes.emplace(segment.start + static_cast<std::uint32_t>(i), segment.bytes[i]);
-      }
-    }
-  }
-  for (const auto& [at, value] : bytes) {
-    if (result.segments.empty() || result.segments.back().end() != at) result.segments.push_back({at, {}});
-    result.segments.back().bytes.push_back(value);
-  }
-  return result;
+  std::vector<NamedImage> images;
+  for (const Image* program : machine.programs()) images.push_back({"", *program});
+  Image whole;
+  whole.segments = join(images, Clash::replace).segments;  // the rest is about one file
+  return whole;
 }
 
 /// The image, and into the options what goes with it.
@@ -169,7 +152,7 @@ Image image_of(const DisassembleOptions& options, DisassemblerOptions& wish) {
   return merged(machine);
 }
 
-Json to_json(const DisassembledProgram& program) {
+Json program_json(const DisassembledProgram& program) {
   Json document{{"format", "prewire disassembly 1"}, {"cpu", program.cpu}, {"title", program.title}};
   if (program.direct_page != 0) document["direct_page"] = program.direct_page;
   if (program.entry) document["entry"] = *program.entry;
@@ -200,7 +183,7 @@ Json to_json(const DisassembledProgram& program) {
   return document;
 }
 
-std::string summary(const std::string& file, const DisassembledProgram& program) {
+std::string disassembly_summary(const std::string& file, const DisassembledProgram& program) {
   const std::size_t code = program.size(LineKind::instruction), data = program.size(LineKind::data);
   return fmt::format("{}: {} {} of code, {} of data; the way is lost at {} {}\n", file, code,
                      code == 1 ? "byte" : "bytes", data, program.losses.size(),
@@ -213,7 +196,7 @@ Exit run_disassembler(const DisassembleOptions& options, Output& out) {
   const Image image = image_of(options, wish);
   for (const Fault& remark : image.remarks) message(to_string(remark));
   const DisassembledProgram program = disassemble_program(image, wish);
-  const std::string text = options.json ? print_json(to_json(program)) : source_text(program, options.style);
+  const std::string text = options.json ? print_json(program_json(program)) : source_text(program, options.style);
   if (!options.json && text.size() > kMostSource) {
     throw Trouble(Exit::input, "the source would be too large for the assembler", "at most 4 MiB",
                   fmt::format("{} bytes", text.size()), "leave out --bytes and --cycles, or take a part with --range");
@@ -224,7 +207,7 @@ Exit run_disassembler(const DisassembleOptions& options, Output& out) {
   }
   AssembleOutput files;
   files.add("--output", options.output, text, options.json ? kJsonMark : kSourceMark);
-  out.print(summary(wish.name, program));
+  out.print(disassembly_summary(wish.name, program));
   out.flush();
   files.finish();
   return Exit::ok;

@@ -1,12 +1,13 @@
 // `prewire handout`: what the owner of a board takes to the bench.
 #include <fmt/format.h>
 
-#include <cerrno>
+#include <filesystem>
 #include <memory>
 
 #include "command.h"
 #include "handout/compare.h"
 #include "handout/handout.h"
+#include "image_files.h"
 #include "new_file.h"
 #include "prewire/chips.h"
 #include "trouble.h"
@@ -30,7 +31,7 @@ struct HandoutOptions {
   LoadOptions load;
 };
 
-std::vector<std::string> split(const std::string& text) {
+std::vector<std::string> at_commas(const std::string& text) {
   std::vector<std::string> words;
   for (std::size_t at = 0;;) {
     const std::size_t comma = text.find(',', at);
@@ -60,7 +61,7 @@ unsigned sections_of(const std::string& only) {
   unsigned sections = 0;
   std::vector<std::string> names;
   for (const handout::SectionName& each : handout::section_names()) names.emplace_back(each.name);
-  for (const std::string& word : split(only)) {
+  for (const std::string& word : at_commas(only)) {
     unsigned section = 0;
     for (const handout::SectionName& each : handout::section_names()) {
       if (each.name == word) section = each.section;
@@ -76,7 +77,7 @@ unsigned sections_of(const std::string& only) {
 handout::Positions parse_positions(const std::string& text) {
   const std::size_t equals = text.find('=');
   handout::Positions positions;
-  if (equals != std::string::npos) positions = {text.substr(0, equals), split(text.substr(equals + 1))};
+  if (equals != std::string::npos) positions = {text.substr(0, equals), at_commas(text.substr(equals + 1))};
   bool whole = !positions.part.empty();
   for (const std::string& value : positions.values) whole = whole && !value.empty();
   if (!whole) {
@@ -115,7 +116,7 @@ void deliver(const HandoutOptions& options, const std::string& text, std::string
                {.refused = "--output does not write there",
                 .replaceable = "a new file, or an older one of its kind",
                 .failed = "the file of --output cannot be written"});
-  if (std::fwrite(text.data(), 1, text.size(), file.stream()) != text.size()) file.fail(errno);
+  file.write(text);
   file.close();
   file.take_name();
 }
@@ -123,13 +124,7 @@ void deliver(const HandoutOptions& options, const std::string& text, std::string
 Image read_dump(const HandoutOptions& options) {
   ImageFormat format = ImageFormat::automatic;
   if (!options.dump_format.empty()) {
-    const auto named = image_format(options.dump_format);
-    if (!named) {
-      const std::vector<std::string> names{"automatic", "s-record", "intel-hex", "binary", "key-in"};
-      throw Trouble(Exit::usage, "there is no such format", list_of(names, "or"), options.dump_format,
-                    meant(options.dump_format, names));
-    }
-    format = *named;
+    format = parse_image_format(options.dump_format, true);
   } else if (const auto known = format_by_extension(options.dump)) {
     format = *known;
   }
@@ -185,12 +180,11 @@ Exit make(const HandoutOptions& options, Output& out) {
   Machine machine = Machine::from_file(options.machine, standard_chips(), options.load);
   if (!options.dump.empty()) return compare_dump(options, machine, out);
   check_positions(machine, positions);
-  const handout::Handout made = handout::make_handout(machine, positions);
+  const handout::Handout made = handout::make_handout(machine, sections, positions);
   if (html) {
-    deliver(options, to_html(made, sections), handout::kHtmlMark, out);
+    deliver(options, to_html(made), handout::kHtmlMark, out);
   } else {
-    deliver(options, to_text(made, sections), sections == handout::kKeys ? handout::kKeysMark : handout::kTextMark,
-            out);
+    deliver(options, to_text(made), sections == handout::kKeys ? handout::kKeysMark : handout::kTextMark, out);
   }
   return Exit::ok;
 }

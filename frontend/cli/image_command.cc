@@ -1,6 +1,7 @@
 // `prewire image`: program images converted, joined, split, summed and compared.
 #include <fmt/format.h>
 
+#include <array>
 #include <memory>
 #include <utility>
 
@@ -69,7 +70,7 @@ class Writer {
   std::string shown_, told_;
 };
 
-Exit split(const ImageOptions& options, const ImageChanges& changes, Output& out) {
+Exit run_split(const ImageOptions& options, const ImageChanges& changes, Output& out) {
   const NamedImage whole = change(read_named(options.files[0]), changes);
   std::array<Image, 2> halves = options.even_odd ? split_even_odd(whole.image) : split_nibbles(whole.image);
   const std::array<const char*, 2> names =
@@ -92,7 +93,7 @@ Exit run_image(const ImageOptions& options, Output& out) {
   check_task(options);
   const ImageChanges changes = parse_changes(options);
   for (const std::string& file : options.outputs) output_format(file, options.format);
-  if (options.task == "split") return split(options, changes, out);
+  if (options.task == "split") return run_split(options, changes, out);
 
   std::vector<NamedImage> images;
   for (const std::string& file : options.files) images.push_back(read_named(file));

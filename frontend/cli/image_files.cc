@@ -63,14 +63,16 @@ NamedImage read_named(const std::string& argument) {
   return {argument, std::move(image)};
 }
 
+ImageFormat parse_image_format(const std::string& name, bool or_automatic) {
+  const auto format = image_format(name);
+  if (format && (or_automatic || *format != ImageFormat::automatic)) return *format;
+  std::vector<std::string> names{"automatic", "s-record", "intel-hex", "binary", "key-in"};
+  if (!or_automatic) names.erase(names.begin());
+  throw Trouble(Exit::usage, "there is no such format", list_of(names, "or"), name, meant(name, names));
+}
+
 ImageFormat output_format(const std::string& file, const std::string& name) {
-  if (!name.empty()) {
-    const auto format = image_format(name);
-    if (format && *format != ImageFormat::automatic) return *format;
-    const std::vector<std::string> names{"s-record", "intel-hex", "binary", "key-in"};
-    throw Trouble(Exit::usage, "there is no such format", "s-record, intel-hex, binary or key-in", name,
-                  meant(name, names));
-  }
+  if (!name.empty()) return parse_image_format(name, false);
   if (const auto format = format_by_extension(file)) return *format;
   throw Trouble(Exit::usage, "the name of the image does not tell its format",
                 ".s19, .srec or .mot (S-record), .hex or .ihx (Intel HEX), .bin (raw), .key (key-in listing)", file,

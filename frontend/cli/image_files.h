@@ -20,6 +20,9 @@ NamedImage read_named(const std::string& argument);
 /// The file that such an argument names.
 std::string file_of(const std::string& argument);
 
+/// The format that the word names; `automatic` only if asked for. Throws `Trouble`.
+ImageFormat parse_image_format(const std::string& name, bool or_automatic);
+
 /// The format that `format` names or, if that is empty, the name of the file. Throws `Trouble`.
 ImageFormat output_format(const std::string& file, const std::string& format);
 

@@ -17,19 +17,19 @@ namespace {
 constexpr const char* kShellHint = "hex after 0x or $; a shell takes $ for its own unless it is in single quotes";
 constexpr std::size_t kAny = 1000000;
 
-struct Task {
+struct ImageTask {
   std::string name;
   std::size_t least, most;  // files to read
   std::size_t outputs, most_outputs;
   const char* files;  // in words
 };
 
-const std::vector<Task>& tasks() {
-  static const std::vector<Task> list{{"info", 1, kAny, 0, 0, "one file or more"},
-                                      {"convert", 1, 1, 1, kAny, "one file"},
-                                      {"join", 2, kAny, 1, kAny, "two files or more"},
-                                      {"split", 1, 1, 2, 2, "one file"},
-                                      {"compare", 2, 2, 0, 0, "two files"}};
+const std::vector<ImageTask>& tasks() {
+  static const std::vector<ImageTask> list{{"info", 1, kAny, 0, 0, "one file or more"},
+                                           {"convert", 1, 1, 1, kAny, "one file"},
+                                           {"join", 2, kAny, 1, kAny, "two files or more"},
+                                           {"split", 1, 1, 2, 2, "one file"},
+                                           {"compare", 2, 2, 0, 0, "two files"}};
   return list;
 }
 
@@ -97,12 +97,12 @@ std::vector<std::string> rom_types() {
 
 void check_task(const ImageOptions& options) {
   std::vector<std::string> names;
-  for (const Task& task : tasks()) names.push_back(task.name);
+  for (const ImageTask& task : tasks()) names.push_back(task.name);
   if (options.task.empty()) {
     throw Trouble(Exit::usage, "`image` needs a task", list_of(names, "or"), "", "`prewire image --help` explains all");
   }
   const auto task =
-      std::find_if(tasks().begin(), tasks().end(), [&](const Task& each) { return each.name == options.task; });
+      std::find_if(tasks().begin(), tasks().end(), [&](const ImageTask& each) { return each.name == options.task; });
   if (task == tasks().end()) {
     throw Trouble(Exit::usage, "`image` has no such task", list_of(names, "or"), options.task,
                   meant(options.task, names));

@@ -1,7 +1,6 @@
 // What the command line of `prewire image` asks for.
 #pragma once
 
-#include <array>
 #include <optional>
 #include <string>
 #include <vector>

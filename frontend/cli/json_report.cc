@@ -6,7 +6,7 @@ namespace prewire::cli {
 
 namespace {
 
-double milliseconds(Picoseconds span) { return static_cast<double>(span) / 1e9; }
+double in_milliseconds(Picoseconds span) { return static_cast<double>(span) / 1e9; }
 
 class JsonReport final : public Report {
  public:
@@ -18,7 +18,7 @@ class JsonReport final : public Report {
   }
 
   void event(const Machine& machine, const Event& event) override {
-    Json entry{{"ms", milliseconds(machine.timebase().span_of_stamp(event.when))}, {"event", to_string(event.kind)}};
+    Json entry{{"ms", in_milliseconds(machine.timebase().span_of_stamp(event.when))}, {"event", to_string(event.kind)}};
     switch (event.kind) {
       case Event::Kind::input:
         entry["set"] = event.subject;
@@ -77,7 +77,7 @@ class JsonReport final : public Report {
                  {"why", outcome.why},
                  {"exit_status", static_cast<int>(outcome.exit)},
                  {"cycles", machine.now()},
-                 {"ms", milliseconds(span)}};
+                 {"ms", in_milliseconds(span)}};
     if (outcome.wall_seconds) {
       summary["wall_ms"] = *outcome.wall_seconds * 1e3;
       summary["times_real_time"] = static_cast<double>(span) / 1e12 / *outcome.wall_seconds;

@@ -46,6 +46,12 @@ Cycle parse_cycles(const std::string& option, const std::string& text) {
                 "a number of cycles, at most 1000000000000000", text);
 }
 
+Picoseconds parse_wall(const std::string& option, const std::string& text) {
+  const auto span = parse_quantity(text, Unit::picoseconds);
+  if (span && *span >= 1) return *span;
+  throw Trouble(Exit::usage, fmt::format("{} cannot be set to that", option), "a time such as 10s", text);
+}
+
 void limit_memory(std::uint64_t bytes) {
 #ifndef PREWIRE_SANITIZED
   rlimit limit{};

@@ -21,6 +21,9 @@ std::uint64_t parse_size(const std::string& option, const std::string& text);
 /// Reads a number of cycles for an option. Throws `Trouble`.
 Cycle parse_cycles(const std::string& option, const std::string& text);
 
+/// Reads how much real time an option allows. Throws `Trouble`.
+Picoseconds parse_wall(const std::string& option, const std::string& text);
+
 /// Limits the address space of this program; going over it is a `std::bad_alloc`.
 void limit_memory(std::uint64_t bytes);
 

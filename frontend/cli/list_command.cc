@@ -1,7 +1,6 @@
 // `prewire list`: the chips and processors that a machine file may name.
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <memory>
 #include <utility>
 
@@ -93,7 +92,7 @@ void print_full(const ChipType& type, Output& out) {
   if (!type.events.empty()) out.print(fmt::format("\nEvents: {}\n", fmt::join(type.events, ", ")));
 }
 
-Json to_json(const ChipType& type) {
+Json type_json(const ChipType& type) {
   Json result{{"type", type.name}, {"title", type.title}, {"summary", type.summary}};
   if (type.bus) {
     result["bus"] = {{"size", type.bus->size},
@@ -126,9 +125,9 @@ Json to_json(const ChipType& type) {
   return result;
 }
 
-Json to_json(const Types& types) {
+Json types_json(const Types& types) {
   Json list = Json::array();
-  for (const ChipType* type : types) list.push_back(to_json(*type));
+  for (const ChipType* type : types) list.push_back(type_json(*type));
   return list;
 }
 
@@ -163,8 +162,8 @@ Exit list(ListOptions options, Output& out) {
   }
   if (options.json) {
     Json document;
-    if (options.kind != "chips") document["processors"] = to_json(processor_list);
-    if (options.kind != "processors") document["chips"] = to_json(chip_list);
+    if (options.kind != "chips") document["processors"] = types_json(processor_list);
+    if (options.kind != "processors") document["chips"] = types_json(chip_list);
     out.print(print_json(document));
   } else if (!options.type.empty()) {
     for (const Types* types : {&processor_list, &chip_list}) {

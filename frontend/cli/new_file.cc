@@ -54,7 +54,16 @@ NewFile::~NewFile() {
   if (!part_.empty()) unlink(part_.c_str());
 }
 
+void NewFile::write(std::string_view text) {
+  if (error_ == 0 && std::fwrite(text.data(), 1, text.size(), stream_) != text.size()) error_ = errno;
+}
+
+void NewFile::check() const {
+  if (error_ != 0) fail(error_);
+}
+
 void NewFile::close() {
+  check();
   if (std::fclose(std::exchange(stream_, nullptr)) != 0) fail(errno);
 }
 

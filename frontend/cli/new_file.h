@@ -23,19 +23,23 @@ class NewFile {
   NewFile& operator=(const NewFile&) = delete;
 
   const std::string& name() const { return name_; }
-  /// Until `close`.
-  std::FILE* stream() { return stream_; }
+  /// Until `close`. Never throws, as observers must not: what goes wrong is kept for `check` and `close`.
+  void write(std::string_view text);
+  /// Throws `Trouble` if something could not be written so far.
+  void check() const;
+  /// Throws `Trouble` unless all of it has been written.
   void close();
   /// Takes the place of what had the name, if anything.
   void take_name();
-  /// Throws the `Trouble` of a file that cannot be written.
-  [[noreturn]] void fail(int error) const;
 
  private:
+  [[noreturn]] void fail(int error) const;
+
   std::string name_;
   std::string part_;  // the name until the end
   Words words_;
   std::FILE* stream_ = nullptr;
+  int error_ = 0;
 };
 
 }  // namespace prewire::cli

@@ -4,8 +4,6 @@
 #include <cstdint>
 #include <string_view>
 
-#include "exit.h"
-
 namespace prewire::cli {
 
 class Output {

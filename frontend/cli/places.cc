@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <charconv>
 
 namespace prewire::cli {
@@ -69,12 +68,6 @@ std::vector<std::string> label_names(const Machine& machine) {
   std::sort(names.begin(), names.end());
   names.erase(std::unique(names.begin(), names.end()), names.end());
   return names;
-}
-
-Disassembly instruction_at(const Machine& machine, std::uint16_t address) {
-  std::array<std::uint8_t, 5> code{};
-  for (std::size_t i = 0; i < code.size(); ++i) code[i] = machine.peek(static_cast<std::uint16_t>(address + i));
-  return disassemble(machine.cpu().type(), address, code);
 }
 
 }  // namespace prewire::cli

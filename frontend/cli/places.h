@@ -27,7 +27,4 @@ std::string source_text(const Machine& machine, std::uint16_t address);
 /// All labels and constants, by name.
 std::vector<std::string> label_names(const Machine& machine);
 
-/// The instruction at an address, as memory holds it now.
-Disassembly instruction_at(const Machine& machine, std::uint16_t address);
-
 }  // namespace prewire::cli

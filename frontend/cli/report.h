@@ -7,7 +7,6 @@
 #include <string>
 #include <vector>
 
-#include "condition.h"
 #include "exit.h"
 #include "output.h"
 #include "prewire/onlooker.h"

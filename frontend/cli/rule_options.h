@@ -4,7 +4,6 @@
 #include <string>
 #include <vector>
 
-#include "prewire/machine.h"
 #include "prewire/rule.h"
 
 namespace prewire::cli {

@@ -7,7 +7,6 @@
 #include "command.h"
 #include "inputs.h"
 #include "interrupt.h"
-#include "log.h"
 #include "prewire/chips.h"
 #include "prewire/partner.h"
 #include "prewire/stimulus.h"
@@ -58,13 +57,7 @@ Moment parse_span(const std::string& option, const std::string& text) {
 Limits parse_limits(const RunOptions& options) {
   Limits limits;
   if (!options.max_cycles.empty()) limits.cycles = parse_cycles("--max-cycles", options.max_cycles);
-  if (!options.max_wall.empty()) {
-    const auto span = parse_quantity(options.max_wall, Unit::picoseconds);
-    if (!span || *span < 1) {
-      throw Trouble(Exit::usage, "--max-wall cannot be set to that", "a time such as 10s", options.max_wall);
-    }
-    limits.wall = *span;
-  }
+  if (!options.max_wall.empty()) limits.wall = parse_wall("--max-wall", options.max_wall);
   if (!options.max_memory.empty()) limits.memory = parse_size("--max-memory", options.max_memory);
   if (!options.max_output.empty()) limits.output = parse_size("--max-output", options.max_output);
   return limits;

@@ -81,9 +81,13 @@ Question parse_question(const std::string& option, const std::string& text, cons
   return question;
 }
 
-std::string milliseconds(const Machine& machine, Stamp when) {
-  const std::int64_t microseconds = (machine.timebase().span_of_stamp(when) + 500'000) / 1'000'000;
+std::string milliseconds(Picoseconds span) {
+  const std::int64_t microseconds = (span + 500'000) / 1'000'000;
   return fmt::format("{}.{:03} ms", microseconds / 1000, microseconds % 1000);
+}
+
+std::string milliseconds(const Machine& machine, Stamp when) {
+  return milliseconds(machine.timebase().span_of_stamp(when));
 }
 
 std::string state_text(const NetState& state, const NetState& other) {

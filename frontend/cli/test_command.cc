@@ -7,6 +7,7 @@
 #include <fstream>
 #include <iterator>
 #include <memory>
+#include <optional>
 #include <thread>
 
 #include "command.h"
@@ -82,21 +83,8 @@ void parse_shard(const std::string& text, Selection& selection) {
 CheckLimits parse_check_limits(const TestOptions& options) {
   constexpr std::int64_t kNoLimit = std::int64_t{1} << 60;
   CheckLimits limits{kNoLimit, kNoLimit, static_cast<std::uint64_t>(kNoLimit)};
-  if (!options.max_cycles.empty()) {
-    const auto count = whole_number(options.max_cycles, 1'000'000'000'000'000);
-    if (!count) {
-      throw Trouble(Exit::usage, "--max-cycles cannot be set to that", "a number of cycles, at most 1000000000000000",
-                    options.max_cycles);
-    }
-    limits.cycles = static_cast<Cycle>(*count);
-  }
-  if (!options.max_wall.empty()) {
-    const auto span = parse_quantity(options.max_wall, Unit::picoseconds);
-    if (!span || *span < 1) {
-      throw Trouble(Exit::usage, "--max-wall cannot be set to that", "a time such as 10s", options.max_wall);
-    }
-    limits.wall = *span;
-  }
+  if (!options.max_cycles.empty()) limits.cycles = parse_cycles("--max-cycles", options.max_cycles);
+  if (!options.max_wall.empty()) limits.wall = parse_wall("--max-wall", options.max_wall);
   if (!options.max_output.empty()) limits.output = parse_size("--max-output", options.max_output);
   return limits;
 }
@@ -106,7 +94,7 @@ void write_file(const std::string& name, const char* option, std::string_view ma
                {.refused = fmt::format("{} does not replace a file that it has not written", option),
                 .replaceable = "a new name, or an older file of the same kind",
                 .failed = fmt::format("{} cannot write its file", option)});
-  if (std::fwrite(text.data(), 1, text.size(), file.stream()) != text.size()) file.fail(errno);
+  file.write(text);
   file.close();
   file.take_name();
 }

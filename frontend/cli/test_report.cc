@@ -2,13 +2,17 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <string_view>
 
+#include "handout/markup.h"
 #include "json_text.h"
 
 namespace prewire::cli {
 
 namespace {
+
+using handout::escaped;
 
 /// A name for a shell, in single quotes.
 std::string in_shell(std::string_view text) {
@@ -38,7 +42,7 @@ std::string indented(const std::string& text, std::string_view indent) {
   return result;
 }
 
-std::string moment(Stamp when, const Timebase& timebase) {
+std::string moment_text(Stamp when, const Timebase& timebase) {
   return fmt::format("{} (cycle {})", format_quantity(timebase.span_of_stamp(when), Unit::picoseconds), when / 4);
 }
 
@@ -63,9 +67,9 @@ class TextResults final : public TestReport {
   const bool quiet_;
 };
 
-class TapReport final : public TestReport {
+class TapResults final : public TestReport {
  public:
-  explicit TapReport(Output& out) : out_(out) {}
+  explicit TapResults(Output& out) : out_(out) {}
   void begin(std::size_t checks) override { out_.print(fmt::format("TAP version 13\n1..{}\n", checks)); }
   void verdict(const Verdict& /*verdict*/, const TestLine& line) override {
     // A # would begin a directive.
@@ -93,9 +97,9 @@ Json fault_json(const Fault& fault) {
   return entry;
 }
 
-class JsonReport final : public TestReport {
+class JsonResults final : public TestReport {
  public:
-  explicit JsonReport(Output& out) : out_(out) {}
+  explicit JsonResults(Output& out) : out_(out) {}
   void begin(std::size_t /*checks*/) override { checks_ = Json::array(); }
   void verdict(const Verdict& verdict, const TestLine& line) override {
     Json entry{{"file", line.file}};
@@ -165,30 +169,9 @@ class JsonReport final : public TestReport {
   Json checks_;
 };
 
-/// For XML and HTML; what these cannot hold is left out.
-std::string escaped(std::string_view text) {
-  // Bytes that are no UTF-8 are replaced, as in JSON.
-  const Json json(text);
-  const std::string sure = Json::parse(json.dump(-1, ' ', false, Json::error_handler_t::replace)).get<std::string>();
-  std::string result;
-  for (const char c : sure) {
-    switch (c) {
-      case '&': result += "&amp;"; break;
-      case '<': result += "&lt;"; break;
-      case '>': result += "&gt;"; break;
-      case '"': result += "&quot;"; break;
-      case '\n':
-      case '\t': result += c; break;
-      default:
-        if (static_cast<unsigned char>(c) >= ' ' && c != 0x7F) result += c;
-    }
-  }
-  return result;
-}
-
 std::string in_attribute(std::string_view text) {
   std::string result = escaped(text);
-  for (char& c : result) c = c == '\n' || c == '\t' ? ' ' : c;
+  for (char& c : result) c = c == '\n' || c == '\r' || c == '\t' ? ' ' : c;
   return result;
 }
 
@@ -213,7 +196,7 @@ std::string failure_text(const Verdict& verdict) {
     if (expectation.met) continue;
     const std::string place = expectation.place.line > 0 ? fmt::format("  (line {})", expectation.place.line) : "";
     text += fmt::format("expected: {}{}\n", expectation.expected, place);
-    text += fmt::format("found:    {}, at {}\n", expectation.found, moment(expectation.when, result.timebase));
+    text += fmt::format("found:    {}, at {}\n", expectation.found, moment_text(expectation.when, result.timebase));
   }
   if (!result.way.empty()) text += "the way there:\n";
   for (const CheckStep& step : result.way) {
@@ -239,10 +222,10 @@ TestLine test_line(const Verdict& verdict, bool wall_time) {
   } else {
     line.why = verdict.result.why;
     line.cycles = verdict.result.cycles;
-    line.emulated = static_cast<double>(verdict.result.span) / 1e12;
+    line.seconds = static_cast<double>(verdict.result.span) / 1e12;
   }
   line.text = failure_text(verdict);
-  line.seconds = wall_time ? verdict.seconds : line.emulated;
+  if (wall_time) line.seconds = verdict.seconds;
   return line;
 }
 
@@ -257,8 +240,8 @@ TestSum sum_of(const std::vector<TestLine>& lines) {
 std::unique_ptr<TestReport> test_text_report(Output& out, bool quiet) {
   return std::make_unique<TextResults>(out, quiet);
 }
-std::unique_ptr<TestReport> test_tap_report(Output& out) { return std::make_unique<TapReport>(out); }
-std::unique_ptr<TestReport> test_json_report(Output& out) { return std::make_unique<JsonReport>(out); }
+std::unique_ptr<TestReport> test_tap_report(Output& out) { return std::make_unique<TapResults>(out); }
+std::unique_ptr<TestReport> test_json_report(Output& out) { return std::make_unique<JsonResults>(out); }
 
 std::string junit_file(const std::vector<TestLine>& lines) {
   const auto counts = [](const std::vector<TestLine>& of) {

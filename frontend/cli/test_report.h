@@ -17,8 +17,7 @@ struct TestLine {
   std::string why{};   ///< of a failure or an error, in one line
   std::string text{};  ///< the same with all that belongs to it; empty if it passed
   Cycle cycles = 0;
-  double emulated = 0;  ///< seconds
-  double seconds = 0;   ///< real time, or the emulated time unless it was asked for
+  double seconds = 0;  ///< real time, or the emulated time unless it was asked for
 };
 
 struct TestSum {

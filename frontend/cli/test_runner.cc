@@ -15,6 +15,7 @@
 #include <thread>
 
 #include "interrupt.h"
+#include "trouble.h"
 
 namespace prewire::cli {
 
@@ -134,16 +135,27 @@ bool run_tasks(const std::vector<Task>& tasks, const Registry& registry, const T
       more.notify_one();
     }
   };
-  std::vector<std::thread> threads;
   const std::size_t count = std::min<std::size_t>(std::max(1U, plan.jobs), std::max<std::size_t>(1, tasks.size()));
-  std::atomic<std::size_t> working{count};
-  for (std::size_t i = 0; i < count; ++i) {
-    threads.emplace_back([&] {
-      work();
-      const std::lock_guard lock(mutex);
-      --working;
-      more.notify_one();
-    });
+  std::vector<std::thread> threads;
+  threads.reserve(count);
+  std::atomic<std::size_t> working{0};
+  try {
+    while (threads.size() < count) {
+      ++working;
+      threads.emplace_back([&] {
+        work();
+        const std::lock_guard lock(mutex);
+        --working;
+        more.notify_one();
+      });
+    }
+  } catch (const std::exception& error) {
+    --working;
+    if (threads.empty()) {
+      throw Trouble(Exit::input, "no thread can be started to run checks", "room for one at least", error.what(),
+                    "`--max-memory` sets how much address space all of them may take");
+    }
+    spdlog::info("{} threads instead of {}: {}", threads.size(), count, error.what());  // they do the same, later
   }
   std::size_t told = 0;
   std::exception_ptr trouble;

@@ -2,8 +2,7 @@
 #pragma once
 
 #include <functional>
-#include <optional>
-#include <string>
+#include <string_view>
 #include <vector>
 
 #include "prewire/lab_check.h"
@@ -30,7 +29,8 @@ struct TestPlan {
 };
 
 /// Runs all of them. `tell` gets the verdicts one by one, in the order of `tasks`, as soon as those before are told.
-/// False if Ctrl-C ended it before the last one.
+/// Fewer threads than `jobs` will do; throws `Trouble` if not one can be started. False if Ctrl-C ended it before the
+/// last one.
 bool run_tasks(const std::vector<Task>& tasks, const Registry& registry, const TestPlan& plan,
                const std::function<void(const Verdict&)>& tell);
 

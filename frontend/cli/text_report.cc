@@ -7,19 +7,13 @@ namespace prewire::cli {
 
 namespace {
 
-/// Milliseconds with three decimals.
-std::string milliseconds(Picoseconds span) {
-  const std::int64_t microseconds = (span + 500'000) / 1'000'000;
-  return fmt::format("{}.{:03}", microseconds / 1000, microseconds % 1000);
-}
-
 /// "$F810, gauge.asm:42", without the source where it is not known.
 std::string place_of(const Machine& machine, std::uint16_t pc) {
   const auto source = machine.source_at(pc);
   return source ? fmt::format("${:04X}, {}", pc, to_string(*source)) : fmt::format("${:04X}", pc);
 }
 
-std::string describe(const Event& event) {
+std::string event_text(const Event& event) {
   switch (event.kind) {
     case Event::Kind::input: return fmt::format("{} set to {}", event.subject, event.text);
     case Event::Kind::display: return fmt::format("{} \"{}\"", event.subject, event.text);
@@ -40,8 +34,8 @@ class TextReport final : public Report {
   }
 
   void event(const Machine& machine, const Event& event) override {
-    const std::string time = milliseconds(machine.timebase().span_of_stamp(event.when));
-    out_.print(fmt::format("{:>12} ms  {:<8} {}\n", time, to_string(event.kind), describe(event)));
+    out_.print(
+        fmt::format("{:>15}  {:<8} {}\n", milliseconds(machine, event.when), to_string(event.kind), event_text(event)));
     if (event.kind == Event::Kind::finding && event.when > 0) {
       out_.print(fmt::format("{:25}at {}, cycle {}\n", "", place_of(machine, event.pc), event.when / 4));
     }
@@ -53,7 +47,7 @@ class TextReport final : public Report {
     out_.print("\n");
     line("end", outcome.why);
     const Picoseconds span = machine.timebase().span(machine.now());
-    std::string time = fmt::format("{} cycles, {} ms", machine.now(), milliseconds(span));
+    std::string time = fmt::format("{} cycles, {}", machine.now(), milliseconds(span));
     if (outcome.wall_seconds) {
       const double seconds = *outcome.wall_seconds;
       const std::string wall = seconds < 1 ? fmt::format("{:.1f} ms", seconds * 1e3) : fmt::format("{:.2f} s", seconds);

@@ -5,9 +5,7 @@
 
 #include <algorithm>
 #include <cctype>
-#include <cerrno>
 #include <filesystem>
-#include <optional>
 #include <utility>
 
 #include "prewire/chip.h"
@@ -202,16 +200,12 @@ class WatchFiles::File {
   bool only_failure = false;  ///< written only if the run fails
 
   void write(std::string_view text) {
-    if (error_ != 0) return;
     bytes_ += text.size();
-    if (std::fwrite(text.data(), 1, text.size(), file_.stream()) != text.size()) error_ = errno;
+    file_.write(text);
   }
-  void check() const {
-    if (error_ != 0) file_.fail(error_);
-  }
+  void check() const { file_.check(); }
   void complete() {
     last_(*this);
-    check();
     file_.close();
   }
   void take_name() { file_.take_name(); }
@@ -221,7 +215,6 @@ class WatchFiles::File {
   NewFile file_;
   const std::function<void(File&)> last_;
   std::uint64_t bytes_ = 0;
-  int error_ = 0;
 };
 
 WatchFiles::WatchFiles(const WatchOptions& options, Machine& machine) : machine_(machine) {

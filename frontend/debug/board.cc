@@ -36,10 +36,12 @@ void net(Session& session, Words& words) {
   const Machine& machine = session.machine();
   const NetView view = need_net(machine, name);
   session.say(fmt::format("{}: {}", view.name.empty() ? name : std::string(view.name), net_state(view.state)));
+  const std::vector<ChipView> chips = machine.chips();
   for (const NetView::Pin& pin : view.pins) {
-    const ChipView chip = pin.chip < 0 ? machine.processor() : machine.chips()[static_cast<std::size_t>(pin.chip)];
+    const ChipView chip = pin.chip < 0 ? machine.processor() : chips[static_cast<std::size_t>(pin.chip)];
     const PinSpec& spec = chip.type->pins[static_cast<std::size_t>(pin.pin)];
-    session.say(fmt::format("  {:<12} {:<12} {}", pin_text(machine, pin), to_string(spec.kind), chip.type->title));
+    session.say(
+        fmt::format("  {:<12} {:<12} {}", pin_text(machine, chips, pin), to_string(spec.kind), chip.type->title));
   }
   if (view.pins.empty()) session.say("  not wired");
 }
@@ -74,7 +76,7 @@ void chip(Session& session, Words& words) {
     std::string wired;
     for (const NetView& candidate : all) {
       std::vector<std::string> pins;
-      for (const NetView::Pin& other : candidate.pins) pins.push_back(pin_text(machine, other));
+      for (const NetView::Pin& other : candidate.pins) pins.push_back(pin_text(machine, chips, other));
       const auto self = std::find(pins.begin(), pins.end(), pin_name);
       if (self == pins.end()) continue;
       pins.erase(self);

@@ -100,9 +100,10 @@ std::vector<std::string> complete(const Machine& machine, const std::vector<std:
       candidates.insert(candidates.end(), names.begin(), names.end());
     };
     const auto nets = [&] {
+      const std::vector<ChipView> chips = machine.chips();
       for (const NetView& net : machine.nets()) {
         candidates.emplace_back(net.name);
-        for (const NetView::Pin& pin : net.pins) candidates.push_back(pin_text(machine, pin));
+        for (const NetView::Pin& pin : net.pins) candidates.push_back(pin_text(machine, chips, pin));
       }
     };
     switch (command->takes) {

@@ -1,5 +1,6 @@
 // Commands for breakpoints and watchpoints.
-#include <fmt/format.h>
+
+#include <tuple>
 
 #include "cli/trouble.h"
 #include "commands.h"

@@ -4,7 +4,6 @@
 #include <algorithm>
 
 #include "cli/places.h"
-#include "cli/telling.h"
 #include "commands.h"
 #include "refusal.h"
 
@@ -113,7 +112,7 @@ void code(Session& session, Words& words) {
   const int count = std::min(words.take_count(10), 1000);
   words.end();
   for (int i = 0; i < count; ++i) {
-    const Disassembly instruction = cli::instruction_at(machine, address);
+    const Disassembly instruction = disassemble(machine, address);
     const std::string_view label = machine.label_at(address);
     if (!label.empty()) session.say(fmt::format("{}:", label));
     std::string bytes;

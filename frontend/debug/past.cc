@@ -1,6 +1,8 @@
 // Commands that go back in time, or look there.
 #include <fmt/format.h>
 
+#include <tuple>
+
 #include "cli/places.h"
 #include "cli/telling.h"
 #include "cli/trouble.h"

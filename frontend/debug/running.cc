@@ -1,8 +1,6 @@
 // Commands that make the machine run.
 #include <fmt/format.h>
 
-#include <limits>
-
 #include "cli/places.h"
 #include "commands.h"
 #include "prewire/stimulus.h"
@@ -92,9 +90,7 @@ void over(Session& session, Words& words) {
   words.end();
   const Machine& machine = session.machine();
   const std::uint16_t pc = session.cpu().pc();
-  std::vector<std::uint8_t> code;
-  for (int i = 0; i < 5; ++i) code.push_back(machine.peek(static_cast<std::uint16_t>(pc + i)));
-  const Outline here = outline(session.cpu().type(), pc, code);
+  const Outline here = outline(machine, pc);
   const bool enters = here.flow == Flow::call || here.flow == Flow::software_interrupt || here.flow == Flow::wait;
   if (!enters) {
     session.step();

@@ -6,11 +6,11 @@
 #include <cctype>
 #include <limits>
 
+#include "cli/condition.h"
 #include "cli/interrupt.h"
 #include "cli/places.h"
 #include "cli/standstill.h"
 #include "cli/telling.h"
-#include "cli/trouble.h"
 #include "refusal.h"
 
 namespace prewire::debug {
@@ -20,17 +20,6 @@ namespace {
 std::string upper(std::string text) {
   for (char& c : text) c = static_cast<char>(std::toupper(static_cast<unsigned char>(c)));
   return text;
-}
-
-bool shows(const Machine& machine, const Onlooker& onlooker, bool steadily, const std::string& group,
-           const std::string& text) {
-  const std::vector<std::string> groups = machine.displays();
-  return std::any_of(groups.begin(), groups.end(), [&](const std::string& name) {
-    std::string seen = onlooker.text(name);
-    seen.erase(seen.find_last_not_of(' ') + 1);
-    seen.erase(0, seen.find_first_not_of(' '));
-    return (group.empty() || group == name) && (!steadily || onlooker.steady(name)) && seen == text;
-  });
 }
 
 }  // namespace
@@ -50,7 +39,7 @@ void Session::say_position() {
   const std::uint16_t pc = cpu().pc();
   const int into = cpu().cycles_into_instruction();
   std::string line = fmt::format("{:>10}  {:<22} {:<20}", machine_.now(), cli::place_text(machine_, pc),
-                                 cli::instruction_at(machine_, pc).text);
+                                 disassemble(machine_, pc).text);
   if (into > 0) line += fmt::format(" {} {} into it ", into, into == 1 ? "cycle" : "cycles");
   if (cpu().state() != CpuState::running) line += fmt::format(" {} ", to_string(cpu().state()));
   line += cli::source_text(machine_, pc);
@@ -98,7 +87,7 @@ bool Session::go(const Goal& goal) {
   cli::Standstill standstill(machine_);
   Watch watch(machine_, halts_, goal.test);
   const auto on_digits = [&](const std::string& group, const std::string& text) {
-    return shows(machine_, onlooker, true, group, text);
+    return cli::shows(machine_, onlooker, group, text, true);
   };
   std::vector<std::string> why;
   bool whole = true, arrived = false;
@@ -109,7 +98,7 @@ bool Session::go(const Goal& goal) {
     if (looked) {
       onlooker.look();
       next_look = machine_.now() + glance;
-      if (goal.timeline) tell(onlooker.take());
+      tell(onlooker.take());
     }
     if (!goal.limited && (looked || machine_.now() >= standstill.look_again())) standstill.look();
     why = watch.reasons();
@@ -147,10 +136,8 @@ bool Session::go(const Goal& goal) {
   set_all(false);
   // It shows in the first cycle of the next instruction, which shall not have begun.
   if (watch.met_after()) history_.go_to(*watch.met_after());
-  if (goal.timeline) {
-    onlooker.look();
-    tell(onlooker.take_rest());
-  }
+  onlooker.look();
+  tell(onlooker.take_rest());
   for (const std::string& reason : why) say(reason);
   return whole;
 }
@@ -187,7 +174,7 @@ std::unique_ptr<Onlooker> Session::look() {
 
 Shown Session::shown() {
   return [this](const std::string& group, const std::string& text) {
-    return shows(machine_, *look(), false, group, text);
+    return cli::shows(machine_, *look(), group, text, false);
   };
 }
 
@@ -204,18 +191,19 @@ std::size_t need_register(const Machine& machine, const std::string& name) {
 }
 
 NetView need_net(const Machine& machine, const std::string& name) {
+  const std::vector<ChipView> chips = machine.chips();
   for (const NetView& net : machine.nets()) {
     if (net.name == name) return net;
     for (const NetView::Pin& pin : net.pins) {
-      if (pin_text(machine, pin) == name) return net;
+      if (pin_text(machine, chips, pin) == name) return net;
     }
   }
   if (const auto state = machine.net(name)) return {"", {}, false, *state};  // a pin that nobody wired
   throw Refusal("there is no such net", "the label of a net, or one of its pins", name, machine.net_trouble(name));
 }
 
-std::string pin_text(const Machine& machine, const NetView::Pin& pin) {
-  const ChipView chip = pin.chip < 0 ? machine.processor() : machine.chips()[static_cast<std::size_t>(pin.chip)];
+std::string pin_text(const Machine& machine, const std::vector<ChipView>& chips, const NetView::Pin& pin) {
+  const ChipView chip = pin.chip < 0 ? machine.processor() : chips[static_cast<std::size_t>(pin.chip)];
   return fmt::format("{}.{}", chip.name, chip.type->pins[static_cast<std::size_t>(pin.pin)].name);
 }
 

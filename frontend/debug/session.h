@@ -24,7 +24,6 @@ struct Goal {
   const Test* test = nullptr;
   std::optional<std::uint16_t> place{};  ///< an instruction to come to...
   std::optional<int> stack{};            ///< ...with the stack pointer at least here
-  bool timeline = true;                  ///< say what a person would see meanwhile
 };
 
 /// A state that was kept under a name.
@@ -91,7 +90,7 @@ int stack_pointer(const Machine& machine);
 std::size_t need_register(const Machine& machine, const std::string& name);
 /// The net as the machine lists it, or a `Refusal`.
 NetView need_net(const Machine& machine, const std::string& name);
-/// "PIA.CA2".
-std::string pin_text(const Machine& machine, const NetView::Pin& pin);
+/// "PIA.CA2"; `chips` are those of the machine.
+std::string pin_text(const Machine& machine, const std::vector<ChipView>& chips, const NetView::Pin& pin);
 
 }  // namespace prewire::debug

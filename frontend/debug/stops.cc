@@ -2,10 +2,7 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
-
 #include "cli/places.h"
-#include "cli/telling.h"
 
 namespace prewire::debug {
 

@@ -12,7 +12,7 @@ namespace prewire::debug {
 namespace {
 
 constexpr int kLinesBefore = 500;
-constexpr std::size_t kAcross = 78;
+constexpr std::size_t kColumns = 78;
 
 /// The longest beginning that all have in common.
 std::string common(const std::vector<std::string>& words) {
@@ -55,7 +55,7 @@ struct Terminal::Inside {
     std::string list = "\n";
     std::size_t column = 0;
     for (const std::string& word : words) {
-      if (column > 0 && column + word.size() + 2 > kAcross) {
+      if (column > 0 && column + word.size() + 2 > kColumns) {
         list += '\n';
         column = 0;
       }

@@ -4,7 +4,6 @@
 
 #include <algorithm>
 
-#include "cli/condition.h"
 #include "cli/places.h"
 #include "cli/trouble.h"
 #include "refusal.h"
@@ -73,14 +72,10 @@ Test::Operand Test::read_operand(const Machine& machine, const std::string& text
 Test::Part Test::read_part(const Machine& machine, const std::string& text) {
   Part part;
   if (text.starts_with("net:") || text.starts_with("display")) {
-    const cli::Condition condition = cli::parse_condition("the test", text);
+    part.condition = cli::parse_condition("the test", text);
     std::vector<Fault> faults;
-    cli::check_condition(condition, machine, faults);
+    cli::check_condition(*part.condition, machine, faults);
     if (!faults.empty()) throw Refusal(faults[0].what, faults[0].expected, "", faults[0].hint);
-    part.kind = condition.kind == cli::Condition::Kind::net ? Kind::net : Kind::display;
-    part.name = condition.name;
-    part.level = condition.level;
-    part.wanted = condition.wanted;
     return part;
   }
   for (const char* relation : {"!=", "<=", ">=", "=", "<", ">"}) {
@@ -104,8 +99,11 @@ int Test::value(const Machine& machine, const Operand& operand) {
 }
 
 bool Test::holds(const Machine& machine, const Part& part, const Shown& shown) {
-  if (part.kind == Kind::net) return machine.net(part.name)->level == part.level;
-  if (part.kind == Kind::display) return shown && shown(part.name, part.wanted);
+  if (part.condition) {
+    const cli::Condition& condition = *part.condition;
+    if (condition.kind == cli::Condition::Kind::net) return machine.net(condition.name)->level == condition.level;
+    return shown && shown(condition.name, condition.wanted);
+  }
   const int left = value(machine, part.left), right = value(machine, part.right);
   if (part.relation == "=") return left == right;
   if (part.relation == "!=") return left != right;
@@ -122,16 +120,20 @@ bool Test::holds(const Machine& machine, const Shown& shown) const {
 std::string Test::found_instead(const Machine& machine, const Shown& shown) const {
   for (const Part& part : parts_) {
     if (holds(machine, part, shown)) continue;
-    if (part.kind == Kind::net) return fmt::format("{} is {}", part.name, to_string(machine.net(part.name)->level));
-    if (part.kind == Kind::display) return "";
+    if (part.condition) {
+      if (part.condition->kind == cli::Condition::Kind::display) return "";
+      return fmt::format("{} is {}", part.condition->name, to_string(machine.net(part.condition->name)->level));
+    }
     const Operand& of = part.left.what == Operand::What::value ? part.right : part.left;
     return fmt::format("{} is ${:02X}", of.text, value(machine, of));
   }
   return "";
 }
 
-bool Test::has(Kind kind) const {
-  return std::any_of(parts_.begin(), parts_.end(), [&](const Part& part) { return part.kind == kind; });
+bool Test::has(std::optional<cli::Condition::Kind> kind) const {
+  return std::any_of(parts_.begin(), parts_.end(), [&](const Part& part) {
+    return kind ? part.condition && part.condition->kind == *kind : !part.condition;
+  });
 }
 
 }  // namespace prewire::debug

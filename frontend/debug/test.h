@@ -3,9 +3,11 @@
 
 #include <cstdint>
 #include <functional>
+#include <optional>
 #include <string>
 #include <vector>
 
+#include "cli/condition.h"
 #include "prewire/machine.h"
 #include "words.h"
 
@@ -25,31 +27,27 @@ class Test {
   std::string found_instead(const Machine& machine, const Shown& shown) const;
   const std::string& text() const { return text_; }
   /// Which of them it asks about.
-  bool of_nets() const { return has(Kind::net); }
-  bool of_displays() const { return has(Kind::display); }
-  bool of_values() const { return has(Kind::compare); }
+  bool of_nets() const { return has(cli::Condition::Kind::net); }
+  bool of_displays() const { return has(cli::Condition::Kind::display); }
+  bool of_values() const { return has(std::nullopt); }
 
  private:
-  enum class Kind : std::uint8_t { compare, net, display };
   struct Operand {
     enum class What : std::uint8_t { value, memory, reg } what = What::value;
     std::uint16_t number = 0;  // value, address, or index of the register
     std::string text;
   };
   struct Part {
-    Kind kind = Kind::compare;
+    std::optional<cli::Condition> condition;  // of a net or of digits; none: a comparison
     Operand left, right;
     std::string relation;
-    std::string name;  // of a net or a group of digits
-    Level level = Level::low;
-    std::string wanted;
   };
 
   static Operand read_operand(const Machine& machine, const std::string& text);
   static Part read_part(const Machine& machine, const std::string& text);
   static int value(const Machine& machine, const Operand& operand);
   static bool holds(const Machine& machine, const Part& part, const Shown& shown);
-  bool has(Kind kind) const;
+  bool has(std::optional<cli::Condition::Kind> kind) const;
 
   std::string text_;
   std::vector<Part> parts_;

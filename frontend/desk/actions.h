@@ -42,7 +42,6 @@ struct Action {
     cancel,
     quit,
     // From the pointer, on something.
-    focus,  ///< `text`
     press,
     release,
     flip,
@@ -55,7 +54,6 @@ struct Action {
     hold_net,
     toggle_probe,
     show_tab,
-    choose_look,
     scroll,        ///< `text`: a panel; `number`: steps down
     ask_register,  ///< `number`: its index
   };

@@ -24,10 +24,6 @@ void BusLog::start(const Machine& machine) {
   }
 }
 
-void BusLog::cut(Cycle cycle) {
-  while (!entries_.empty() && entries_.back().bus.cycle >= cycle) entries_.pop_back();
-}
-
 bool BusLog::joins(Cycle now) const {
   if (now == 0) return true;
   if (entries_.empty() || entries_.back().bus.cycle + 1 != now) return false;

@@ -29,8 +29,6 @@ class BusLog final : public Observer {
   /// The machine stands where recording begins. Forgets the past if it does not join on.
   void start(const Machine& machine);
   void clear() { entries_.clear(); }
-  /// Forgets what lies in the future of `cycle`.
-  void cut(Cycle cycle);
 
   const std::deque<Entry>& entries() const { return entries_; }
   /// Whether it knows all of the last cycles before `now` that it could know.

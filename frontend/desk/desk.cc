@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 
 #include "panels.h"
 
@@ -85,8 +84,7 @@ Needs Desk::needs() const {
   needs.leds = static_cast<int>(parts.leds.size());
   needs.knobs = static_cast<int>(parts.knobs.size());
   for (const ContactPart& part : parts.contacts) ++(part.springs ? needs.buttons : needs.switches);
-  for (const RegisterInfo& info : session_.machine()->cpu().registers())
-    ++(info.flags.empty() ? needs.registers : needs.flags);
+  for (const RegisterInfo& info : session_.machine()->cpu().registers()) needs.registers += info.flags.empty() ? 1 : 0;
   needs.bus_lines = static_cast<int>(session_.bus().probes().size()) +
                     (session_.machine()->processor().type->pin("VMA") >= 0 ? 2 : 3);
   return needs;
@@ -97,11 +95,12 @@ void Desk::draw(Painter& painter, Size window) {
   const bool fast = session_.running() && !(session_.by_hand() && session_.pace().step() <= 1);
   if (!fast) follow_program(session_, choices_, layout_.room.program_rows);
   const bool still = fast && until_still_ > 0 && !view_.bus.cells.empty();
-  View fresh = look_at(session_, choices_, layout_.room);
+  View fresh = look_at(session_, choices_, layout_.room, !still);
   if (still) {
     fresh.bus = std::move(view_.bus);
     fresh.registers = std::move(view_.registers);
     fresh.flags = std::move(view_.flags);
+    fresh.flags_name = std::move(view_.flags_name);
     fresh.flags_value = std::move(view_.flags_value);
     fresh.memory = std::move(view_.memory);
   } else if (fast) {
@@ -183,12 +182,9 @@ void Desk::handle(const SDL_Event& event) {
 
 void Desk::key(const SDL_KeyboardEvent& event) {
   const SDL_Keycode key = event.keysym.sym;
-  if (choices_.prompting && key_for_prompt(key)) return;
+  if (choices_.prompting) return key_for_prompt(key);
   const Action::Kind kind = action_for(key, event.keysym.mod);
-  if (kind == Action::Kind::none) {
-    key_for_focus(key, event.keysym.mod);
-    return;
-  }
+  if (kind == Action::Kind::none) return key_for_focus(key);
   // A key that is held down repeats steps, but does not toggle.
   const bool repeats = kind == Action::Kind::step_instruction || kind == Action::Kind::step_cycle ||
                        kind == Action::Kind::back_instruction || kind == Action::Kind::back_cycle ||
@@ -197,23 +193,23 @@ void Desk::key(const SDL_KeyboardEvent& event) {
   act({kind});
 }
 
-bool Desk::key_for_prompt(SDL_Keycode key) {
+void Desk::key_for_prompt(SDL_Keycode key) {
   switch (key) {
     case SDLK_RETURN:
-    case SDLK_KP_ENTER: answer(); return true;
+    case SDLK_KP_ENTER: answer(); break;
     case SDLK_BACKSPACE:
       while (!choices_.prompt.empty()) {
         const auto last = static_cast<unsigned char>(choices_.prompt.back());
         choices_.prompt.pop_back();
         if ((last & 0xC0) != 0x80) break;
       }
-      return true;
-    case SDLK_ESCAPE: choices_.prompting = false; return true;
-    default: return true;  // everything else is typed
+      break;
+    case SDLK_ESCAPE: choices_.prompting = false; break;
+    default: break;  // everything else is typed
   }
 }
 
-bool Desk::key_for_focus(SDL_Keycode key, std::uint16_t /*modifiers*/) {
+void Desk::key_for_focus(SDL_Keycode key) {
   const std::string& focus = choices_.focus;
   const int across = key == SDLK_RIGHT ? 1 : key == SDLK_LEFT ? -1 : 0;
   const int down = key == SDLK_DOWN       ? 1
@@ -229,32 +225,24 @@ bool Desk::key_for_focus(SDL_Keycode key, std::uint16_t /*modifiers*/) {
       } else if (key == SDLK_RETURN || key == SDLK_KP_ENTER) {
         act({Action::Kind::ask_part, 0, part});
       }
-      return true;
+      return;
     }
     const ContactPart* contact = session_.parts().contact(part);
-    if (contact == nullptr || (key != SDLK_SPACE && key != SDLK_RETURN)) return false;
+    if (contact == nullptr || (key != SDLK_SPACE && key != SDLK_RETURN)) return;
     if (!contact->springs) {
       act({Action::Kind::flip, 0, part});
     } else if (key_holds_.empty() && key == SDLK_SPACE) {
       key_holds_ = part;
       act({Action::Kind::press, 0, part});
     }
-    return true;
-  }
-  if (focus == "memory") {
+  } else if (focus == "memory") {
     const int columns = layout_.room.memory_columns;
     if (across != 0 || down != 0) move_cursor(across + down * columns);
-    return true;
-  }
-  if (focus == "program" && down != 0) {
+  } else if (focus == "program" && down != 0) {
     scroll("program", down);
-    return true;
-  }
-  if (focus == "bus" && across != 0) {
+  } else if (focus == "bus" && across != 0) {
     scroll("bus", across);
-    return true;
   }
-  return false;
 }
 
 void Desk::typed(const std::string& text) {
@@ -267,23 +255,21 @@ void Desk::typed(const std::string& text) {
   }
 }
 
-bool Desk::type_hex(char digit) {
+void Desk::type_hex(char digit) {
   const auto value = hex_digit(digit);
-  if (!value) return false;
+  if (!value) return;
   if (session_.busy()) {
-    note("Stop the machine to change its memory");
-    return false;
+    return note("Stop the machine to change its memory");
   }
   if (choices_.nibble == 0) {
     choices_.typed = static_cast<std::uint8_t>(*value);
     choices_.nibble = 1;
-    return true;
+    return;
   }
   const auto byte = static_cast<std::uint8_t>(choices_.typed << 4 | *value);
   const std::uint16_t address = choices_.cursor;
   if (!session_.poke(address, byte)) note(fmt::format("No memory at ${:04X}", address));
   move_cursor(1);
-  return true;
 }
 
 void Desk::move_cursor(int bytes) {
@@ -453,7 +439,6 @@ void Desk::act(const Action& action) {
                                                        : Look::full;
       choices_.findings_from = 0;
       break;
-    case K::choose_look: choices_.look = static_cast<Look>(action.number); break;
     case K::theme: choices_.theme = choices_.theme == ThemeName::dark ? ThemeName::light : ThemeName::dark; break;
     case K::bigger: choices_.scale = std::min(1.25, choices_.scale + 0.05); break;
     case K::smaller: choices_.scale = std::max(0.75, choices_.scale - 0.05); break;
@@ -484,7 +469,6 @@ void Desk::act(const Action& action) {
       }
       break;
     case K::quit: over_ = true; break;
-    case K::focus: choices_.focus = action.text; break;
     case K::press:
     case K::release:
     case K::flip: {

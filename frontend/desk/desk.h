@@ -46,10 +46,10 @@ class Desk {
 
  private:
   void key(const SDL_KeyboardEvent& event);
-  bool key_for_focus(SDL_Keycode key, std::uint16_t modifiers);
-  bool key_for_prompt(SDL_Keycode key);
+  void key_for_focus(SDL_Keycode key);
+  void key_for_prompt(SDL_Keycode key);
   void typed(const std::string& text);
-  bool type_hex(char digit);
+  void type_hex(char digit);
   void answer();
   void ask(std::string what);
   void step(Step step);

@@ -2,7 +2,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <numeric>
 
 namespace prewire::desk {
 
@@ -178,7 +177,7 @@ Layout arrange(Size window, double scale, Look look, const Needs& needs) {
 
 }  // namespace
 
-Lines lines_of(Look look) { return look == Look::lecture ? Lines{37, 24, 0} : Lines{26, 24, kTitle}; }
+Lines lines_of(Look look) { return look == Look::lecture ? Lines{37, 24} : Lines{26, 24}; }
 
 int Metrics::operator()(double length) const { return static_cast<int>(std::lround(length * unit)); }
 

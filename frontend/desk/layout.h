@@ -11,7 +11,7 @@ namespace prewire::desk {
 struct Needs {
   std::vector<int> digits;  ///< in each group
   int leds = 0, switches = 0, buttons = 0, knobs = 0;
-  int registers = 0, flags = 0;
+  int registers = 0;  ///< those without flags
   int bus_lines = 2;
   bool fault = false;
 };
@@ -47,7 +47,7 @@ inline int line_height(const Rect& box, int line) { return box.h / (box.h / line
 
 /// Heights of lines of text in the panels, in the design's units.
 struct Lines {
-  double program, memory, title;
+  double program, memory;
 };
 Lines lines_of(Look look);
 

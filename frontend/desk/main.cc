@@ -44,7 +44,7 @@ std::string save_recording(const std::filesystem::path& opened, const std::strin
   const std::string name = free_name((opened.parent_path() / (stem_of(opened) + "-session")).string(), ".check.json");
   try {
     cli::NewFile file(name, "{", {"it exists", "a new file", "the session cannot be written"});
-    if (std::fwrite(text.data(), 1, text.size(), file.stream()) != text.size()) return "There is no room for " + name;
+    file.write(text);
     file.close();
     file.take_name();
     return "Saved " + std::filesystem::path(name).filename().string() + " beside the machine";

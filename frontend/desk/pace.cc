@@ -1,24 +1,25 @@
 #include "pace.h"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 
 namespace prewire::desk {
 
 namespace {
 
-struct Step {
+struct Speed {
   double rate;
   const char* text;
 };
-constexpr std::array<Step, Pace::kSteps> kSpeeds{{{1, "1 cycle/s"},
-                                                  {5, "5 cycles/s"},
-                                                  {50, "50 cycles/s"},
-                                                  {1'000, "1000 cycles/s"},
-                                                  {20'000, "20 000 cycles/s"},
-                                                  {200'000, "200 000 cycles/s"},
-                                                  {0, "real time"},
-                                                  {0, "unlimited"}}};
+constexpr std::array<Speed, Pace::kSteps> kSpeeds{{{1, "1 cycle/s"},
+                                                   {5, "5 cycles/s"},
+                                                   {50, "50 cycles/s"},
+                                                   {1'000, "1000 cycles/s"},
+                                                   {20'000, "20 000 cycles/s"},
+                                                   {200'000, "200 000 cycles/s"},
+                                                   {0, "real time"},
+                                                   {0, "unlimited"}}};
 
 }  // namespace
 

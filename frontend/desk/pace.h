@@ -1,7 +1,6 @@
 // How fast a machine runs against the clock on the wall.
 #pragma once
 
-#include <array>
 #include <optional>
 #include <string>
 

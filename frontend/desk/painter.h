@@ -40,7 +40,6 @@ enum class Shape : std::uint8_t {
   pointer,  ///< of a knob; `detail`: as for `arc`
   segment,  ///< of a digit that fills the box; `detail`: 0 to 6 for a to g, 7 for the point
   play,     ///< a triangle that points right
-  dash,     ///< a horizontal bar across the middle
 };
 
 class Painter {

@@ -14,7 +14,7 @@ const ParameterSpec* parameter_of(const ChipType& type, std::initializer_list<Un
   return nullptr;
 }
 
-int colour_of(const ChipView& chip) {
+int led_colour(const ChipView& chip) {
   static constexpr std::string_view kColours[] = {"red", "yellow", "green", "blue", "white"};
   for (const ParameterSpec& spec : chip.type->parameters) {
     if (spec.unit != Unit::choice) continue;
@@ -86,7 +86,7 @@ Parts parts_of(const Machine& machine) {
     const ChipView& chip = chips[i];
     switch (chip.type->looks) {
       case Looks::none: break;
-      case Looks::led: parts.leds.push_back({std::string(chip.name), i, colour_of(chip)}); break;
+      case Looks::led: parts.leds.push_back({std::string(chip.name), i, led_colour(chip)}); break;
       case Looks::digit:
         if (!grouped.contains(i)) parts.digits.push_back({std::string(chip.name), {i}});
         break;

@@ -2,8 +2,10 @@
 
 #include <png.h>
 
+#include <filesystem>
 #include <stdexcept>
-#include <vector>
+#include <string_view>
+#include <system_error>
 
 #include "cli/new_file.h"
 
@@ -26,14 +28,14 @@ void write_png(SDL_Surface* surface, const std::string& file) {
   if (png_image_write_get_memory_size(image, size, 0, rgb->pixels, rgb->pitch, nullptr) == 0) {
     throw std::runtime_error(image.message);
   }
-  std::vector<char> bytes(size);
+  std::string bytes(size, '\0');
   if (png_image_write_to_memory(&image, bytes.data(), &size, 0, rgb->pixels, rgb->pitch, nullptr) == 0) {
     throw std::runtime_error(image.message);
   }
   cli::NewFile out(file, "\x89PNG",
                    {"what has that name already is no picture", "a new file, or a PNG file to replace",
                     "the picture cannot be written"});
-  std::fwrite(bytes.data(), 1, size, out.stream());
+  out.write(std::string_view(bytes).substr(0, size));
   out.close();
   out.take_name();
 }

@@ -3,7 +3,6 @@
 
 #include <SDL.h>
 
-#include <filesystem>
 #include <memory>
 #include <string>
 

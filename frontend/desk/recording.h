@@ -1,7 +1,6 @@
 // Writes down what was to be seen in a session: runs it again on a machine of its own, a little at a time.
 #pragma once
 
-#include <memory>
 #include <optional>
 #include <string>
 

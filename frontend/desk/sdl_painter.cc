@@ -1,7 +1,6 @@
 #include "sdl_painter.h"
 
 #include <algorithm>
-#include <array>
 #include <cmath>
 #include <numbers>
 #include <stdexcept>
@@ -97,7 +96,6 @@ double cover(Shape shape, double x, double y, int w, int h, int detail) {
       const double lower = ((y - cy) * w - (w - x) * h / 2.0) / slope;
       return clamp01(0.5 - std::max({upper, lower, -x}));
     }
-    case Shape::dash: return clamp01(0.5 - (std::abs(y - cy) - 0.11 * h));
   }
   return 0;
 }

@@ -6,7 +6,6 @@
 #include <chrono>
 #include <iterator>
 #include <limits>
-#include <tuple>
 
 #include "nets.h"
 
@@ -26,19 +25,6 @@ double since(WallClock::time_point start) { return std::chrono::duration<double>
 
 bool watched(const std::vector<StopPoint>& points) {
   return std::any_of(points.begin(), points.end(), [](const auto& p) { return p.kind != StopPoint::Kind::execute; });
-}
-
-/// The mnemonic of the instruction at the program counter, and the address after it.
-std::pair<std::string, std::uint16_t> next_instruction(const Machine& machine) {
-  std::uint8_t code[5];
-  const std::uint16_t pc = machine.cpu().pc();
-  for (unsigned i = 0; i < 5; ++i) code[i] = machine.peek(static_cast<std::uint16_t>(pc + i));
-  const Disassembly line = disassemble(machine.cpu().type(), pc, code);
-  return {line.text.substr(0, line.text.find(' ')), static_cast<std::uint16_t>(pc + line.bytes)};
-}
-
-bool calls(const std::string& mnemonic) {
-  return mnemonic == "JSR" || mnemonic == "BSR" || mnemonic == "LBSR" || mnemonic.starts_with("SWI");
 }
 
 }  // namespace
@@ -372,7 +358,7 @@ bool Session::by_hand() const { return by_hand_; }
 std::uint16_t Session::stack_pointer() const {
   const auto registers = machine_->cpu().registers();
   for (std::size_t i = 0; i < registers.size(); ++i) {
-    if (registers[i].name == "S" || registers[i].name == "SP") return machine_->cpu().get(i);
+    if (registers[i].name == "S") return machine_->cpu().get(i);
   }
   return 0;
 }
@@ -396,10 +382,11 @@ void Session::step(Step step) {
       break;
     }
     case Step::over: {
-      const auto [mnemonic, next] = next_instruction(*machine_);
-      if (!calls(mnemonic)) return this->step(Step::instruction);
+      const std::uint16_t pc = machine_->cpu().pc();
+      const Outline here = outline(*machine_, pc);
+      if (here.flow != Flow::call && here.flow != Flow::software_interrupt) return this->step(Step::instruction);
       goal_ = Goal::over;
-      goal_pc_ = next;
+      goal_pc_ = static_cast<std::uint16_t>(pc + here.bytes);
       goal_stack_ = stack_pointer();
       break;
     }
@@ -436,10 +423,8 @@ void Session::pursue(double budget) {
   const auto start = WallClock::now();
   arm(true);
   while (goal_ != Goal::none) {
-    std::string leaving;
-    std::uint16_t following = 0;
-    if (goal_ == Goal::out) std::tie(leaving, following) = next_instruction(*machine_);
     const bool in_subroutine = goal_ == Goal::out && stack_pointer() >= goal_stack_;
+    const Flow flow = in_subroutine ? outline(*machine_, machine_->cpu().pc()).flow : Flow::plain;
     const Stop stop = step_on();
     if (machine_->now() >= next_glance_) glance();
     if (stop.reason != StopReason::limit) {
@@ -448,11 +433,8 @@ void Session::pursue(double budget) {
     }
     // A stack that has grown smaller has lost the return address.
     if (goal_ == Goal::over && stop.pc == goal_pc_ && stack_pointer() >= goal_stack_) goal_ = Goal::none;
-    // PULS may pull the program counter (MC6809 programming manual, "PUL").
-    if (in_subroutine && stack_pointer() > goal_stack_ &&
-        (leaving == "RTS" || leaving == "RTI" || (leaving == "PULS" && stop.pc != following))) {
-      goal_ = Goal::none;
-    }
+    const bool returned = flow == Flow::ret || flow == Flow::interrupt_return;
+    if (returned && stack_pointer() > goal_stack_) goal_ = Goal::none;
     if (since(start) > budget) break;
   }
   disarm();

@@ -1,5 +1,6 @@
 #include "stage.h"
 
+#include <algorithm>
 #include <string>
 #include <utility>
 

@@ -12,7 +12,7 @@ constexpr std::pair<std::string_view, StopPoint::Kind> kWords[] = {{"read", Stop
                                                                    {"fall", StopPoint::Kind::fall},
                                                                    {"edge", StopPoint::Kind::edge}};
 
-[[noreturn]] void refuse(std::string what, std::string expected, std::string found, std::string hint) {
+[[noreturn]] void refuse_stop_point(std::string what, std::string expected, std::string found, std::string hint) {
   Fault fault;
   fault.id = "bad-stop-point";
   fault.what = std::move(what);
@@ -32,7 +32,7 @@ std::uint16_t address(const Machine& machine, const std::string& text) {
   if (const auto found = machine.address_of(text)) return *found;
   // Hex digits without their sign, as one types them.
   if (const auto bare = parse_address("$" + text); bare && text.size() == 4) return *bare;
-  refuse("no such address", "an address such as $F800, or a label of the program", text, "");
+  refuse_stop_point("no such address", "an address such as $F800, or a label of the program", text, "");
 }
 
 }  // namespace
@@ -49,17 +49,19 @@ StopPoint parse_stop_point(const Machine& machine, const std::string& text) {
     break;
   }
   if (rest.empty())
-    refuse("nothing to stop at", "an address, read or write and addresses, rise or fall and a net", "", "");
+    refuse_stop_point("nothing to stop at", "an address, read or write and addresses, rise or fall and a net", "", "");
   if (!point.on_address()) {
     point.net = net_name(machine, rest);
-    if (point.net.empty()) refuse("no such net", "a net or a pin that is wired", rest, machine.net_trouble(rest));
+    if (point.net.empty())
+      refuse_stop_point("no such net", "a net or a pin that is wired", rest, machine.net_trouble(rest));
     return point;
   }
   const auto dash = rest.find('-', 1);
   if (dash != std::string::npos && point.kind != StopPoint::Kind::execute) {
     point.first = address(machine, trimmed(rest.substr(0, dash)));
     point.last = address(machine, trimmed(rest.substr(dash + 1)));
-    if (point.last < point.first) refuse("the range ends before it begins", "a range such as $4000-$4003", rest, "");
+    if (point.last < point.first)
+      refuse_stop_point("the range ends before it begins", "a range such as $4000-$4003", rest, "");
     return point;
   }
   point.first = point.last = address(machine, rest);

@@ -44,17 +44,17 @@ void see_findings(const Machine& machine, View& view) {
     } else {
       when += fmt::format(", at ${:04X}", finding.pc);
     }
-    view.findings.push_back({finding.weight, finding.id, when, finding.message, finding.hint});
+    view.findings.push_back({finding.weight, when, finding.message, finding.hint});
   }
   for (const Fault& remark : machine.remarks()) {
     std::string when = remark.place.line > 0 ? fmt::format("line {}", remark.place.line) : remark.place.file;
-    view.findings.push_back({remark.weight, remark.id, when, remark.what, remark.hint});
+    view.findings.push_back({remark.weight, when, remark.what, remark.hint});
   }
 }
 
 }  // namespace
 
-View look_at(const Session& session, const Choices& choices, const Room& room) {
+View look_at(const Session& session, const Choices& choices, const Room& room, bool inside) {
   View view;
   view.file = session.file().filename().string();
   view.faults = session.faults();
@@ -80,10 +80,13 @@ View look_at(const Session& session, const Choices& choices, const Room& room) {
   }
   view.time = fmt::format("cycle {}  {}", grouped(machine->now()), time_text(*machine));
   see_parts(session, view);
-  see_processor(session, view);
   see_program(session, choices, room.program_rows, view);
-  see_memory(session, choices, room, view);
-  see_bus(session, choices, room.bus_cells, view);
+  see_memory_place(session, choices, view);
+  if (inside) {
+    see_processor(session, view);
+    see_memory(session, choices, room, view);
+    see_bus(session, choices, room.bus_cells, view);
+  }
   see_findings(*machine, view);
   for (const StopPoint& point : session.stop_points()) {
     view.stops.push_back({point.text, point.on_address() ? point.first == point.last

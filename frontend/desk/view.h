@@ -16,7 +16,6 @@ class Session;
 enum class RunState : std::uint8_t { none, stopped, running, searching };
 
 struct DigitView {
-  std::string name;
   std::array<double, 8> light{};  ///< 0 to 1: segments a to g, point
 };
 
@@ -99,7 +98,7 @@ struct BusView {
 
 struct FindingView {
   Weight weight = Weight::hint;
-  std::string id, when, message, hint;
+  std::string when, message, hint;
 };
 
 struct StopView {
@@ -121,8 +120,6 @@ struct NetShown {
   Level level = Level::floating;
   Strength strength = Strength::none;
   std::string volts;
-  int pins = 0;
-  bool rail = false;
   bool traced = false;
   bool probed = false;
 };
@@ -177,6 +174,7 @@ void follow_program(const Session& session, Choices& choices, int rows);
 /// The address of the line that is `lines` below the one at `from`.
 std::uint16_t program_line(const Session& session, std::uint16_t from, int lines);
 
-View look_at(const Session& session, const Choices& choices, const Room& room);
+/// Without `inside` registers, bytes of memory and the bus are left out, which take most of the time.
+View look_at(const Session& session, const Choices& choices, const Room& room, bool inside = true);
 
 }  // namespace prewire::desk

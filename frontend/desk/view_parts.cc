@@ -24,7 +24,7 @@ void see_parts(const Session& session, View& view) {
   for (const DigitGroup& group : parts.digits) {
     DigitGroupView shown{group.name, {}};
     for (std::size_t chip : group.chips) {
-      DigitView digit{std::string(chips[chip].name), {}};
+      DigitView digit;
       const std::size_t lamps = std::min<std::size_t>(8, chips[chip].lamps.size());
       for (std::size_t lamp = 0; lamp < lamps; ++lamp) digit.light[lamp] = light(chip, lamp);
       shown.digits.push_back(std::move(digit));
@@ -89,6 +89,10 @@ void see_memory(const Session& session, const Choices& choices, const Room& room
     }
     view.memory.push_back(std::move(line));
   }
+}
+
+void see_memory_place(const Session& session, const Choices& choices, View& view) {
+  const Machine& machine = *session.machine();
   const std::uint16_t asked = choices.focus == "memory" ? choices.cursor : choices.memory;
   const std::vector<std::string> who = machine.answering(asked);
   view.memory_place = fmt::format("${:04X}  {}", asked, who.empty() ? "nobody answers" : list_of(who));

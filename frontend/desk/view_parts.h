@@ -9,6 +9,7 @@ void see_parts(const Session& session, View& view);
 void see_processor(const Session& session, View& view);
 void see_program(const Session& session, const Choices& choices, int rows, View& view);
 void see_memory(const Session& session, const Choices& choices, const Room& room, View& view);
+void see_memory_place(const Session& session, const Choices& choices, View& view);
 void see_bus(const Session& session, const Choices& choices, int cells, View& view);
 void see_wiring(const Session& session, const Choices& choices, View& view);
 

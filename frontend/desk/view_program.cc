@@ -1,7 +1,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cstdlib>
 
 #include "session.h"
 #include "view_parts.h"
@@ -13,7 +12,7 @@ namespace {
 using Line = SourceMap::Line;
 
 /// Lines that fill memory, by address.
-std::vector<const Line*> lines_of(const SourceMap& map) {
+std::vector<const Line*> filled_lines(const SourceMap& map) {
   std::vector<const Line*> lines;
   for (const Line& line : map.lines) {
     if (line.size > 0) lines.push_back(&line);
@@ -31,19 +30,13 @@ std::ptrdiff_t index_at(const std::vector<const Line*>& lines, std::uint16_t add
   return -1;
 }
 
-Disassembly decode(const Machine& machine, std::uint16_t address) {
-  std::uint8_t code[5];
-  for (unsigned i = 0; i < 5; ++i) code[i] = machine.peek(static_cast<std::uint16_t>(address + i));
-  return disassemble(machine.cpu().type(), address, code);
-}
-
 /// Where decoding has to begin so that a few lines stand before the one at `address`.
 std::uint16_t some_before(const Machine& machine, std::uint16_t address, int lines) {
   for (int back = 3 * lines; back > 0; --back) {
     auto at = static_cast<std::uint16_t>(address - back);
     int count = 0;
     while (static_cast<std::int16_t>(address - at) > 0 && count <= lines) {
-      const Disassembly line = decode(machine, at);
+      const Outline line = outline(machine, at);
       if (!line.defined) break;
       at = static_cast<std::uint16_t>(at + line.bytes);
       ++count;
@@ -136,7 +129,7 @@ void follow_program(const Session& session, Choices& choices, int rows) {
   const Machine& machine = *session.machine();
   const std::uint16_t aim = looked_at(session, choices);
   if (const SourceMap* map = map_at(machine, aim)) {
-    const auto lines = lines_of(*map);
+    const auto lines = filled_lines(*map);
     const std::ptrdiff_t at = index_at(lines, aim), top = index_at(lines, choices.program_top);
     const auto count = static_cast<std::ptrdiff_t>(lines.size());
     const std::ptrdiff_t last_top = std::max<std::ptrdiff_t>(0, count - rows);
@@ -150,7 +143,7 @@ void follow_program(const Session& session, Choices& choices, int rows) {
   std::uint16_t at = choices.program_top;
   for (int row = 0; row < rows; ++row) {
     if (at == aim) return;
-    at = static_cast<std::uint16_t>(at + decode(machine, at).bytes);
+    at = static_cast<std::uint16_t>(at + outline(machine, at).bytes);
   }
   choices.program_top = some_before(machine, aim, rows / 3);
 }
@@ -158,13 +151,13 @@ void follow_program(const Session& session, Choices& choices, int rows) {
 std::uint16_t program_line(const Session& session, std::uint16_t from, int lines) {
   const Machine& machine = *session.machine();
   if (const SourceMap* map = map_at(machine, from)) {
-    const auto all = lines_of(*map);
+    const auto all = filled_lines(*map);
     const std::ptrdiff_t to =
         std::clamp<std::ptrdiff_t>(index_at(all, from) + lines, 0, static_cast<std::ptrdiff_t>(all.size()) - 1);
     return all[static_cast<std::size_t>(to)]->address;
   }
   if (lines < 0) return some_before(machine, from, -lines);
-  for (; lines > 0; --lines) from = static_cast<std::uint16_t>(from + decode(machine, from).bytes);
+  for (; lines > 0; --lines) from = static_cast<std::uint16_t>(from + outline(machine, from).bytes);
   return from;
 }
 
@@ -176,7 +169,7 @@ void see_program(const Session& session, const Choices& choices, int rows, View&
     if (const auto slash = view.program_name.rfind('/'); slash != std::string::npos) {
       view.program_name.erase(0, slash + 1);
     }
-    const auto lines = lines_of(*map);
+    const auto lines = filled_lines(*map);
     for (std::ptrdiff_t i = std::max<std::ptrdiff_t>(0, index_at(lines, choices.program_top));
          i < static_cast<std::ptrdiff_t>(lines.size()) && static_cast<int>(view.program.size()) < rows; ++i) {
       const Line& line = *lines[static_cast<std::size_t>(i)];
@@ -194,7 +187,7 @@ void see_program(const Session& session, const Choices& choices, int rows, View&
   }
   std::uint16_t at = choices.program_top;
   for (int i = 0; i < rows; ++i) {
-    const Disassembly line = decode(machine, at);
+    const Disassembly line = disassemble(machine, at);
     ProgramRow row = row_at(session, choices, at, static_cast<std::uint32_t>(line.bytes));
     const auto blank = line.text.find(' ');
     row.mnemonic = line.text.substr(0, blank);

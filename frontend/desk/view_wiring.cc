@@ -2,7 +2,6 @@
 
 #include <algorithm>
 
-#include "nets.h"
 #include "session.h"
 #include "view_parts.h"
 
@@ -32,12 +31,7 @@ void see_wiring(const Session& session, const Choices& choices, View& view) {
   for (const NetView& net : machine.nets()) {
     if (net.pins.empty()) continue;
     const int index = static_cast<int>(wiring.nets.size());
-    NetShown shown{std::string(net.name),
-                   net.state.level,
-                   net.state.strength,
-                   volts_text(net.state),
-                   static_cast<int>(net.pins.size()),
-                   net.rail};
+    NetShown shown{std::string(net.name), net.state.level, net.state.strength, volts_text(net.state)};
     shown.traced = net.name == choices.net;
     shown.probed = std::find(probes.begin(), probes.end(), net.name) != probes.end();
     if (shown.traced) wiring.traced = wiring.nets.size();

@@ -1,8 +1,6 @@
 // Data, address and control lines of the chips that the machine file places by "at", and the decoder that selects them.
 #include <fmt/format.h>
 
-#include <algorithm>
-
 #include "builder.h"
 #include "bus.h"
 

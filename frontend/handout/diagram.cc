@@ -350,15 +350,13 @@ class Diagram {
       const int lane = x + way * (side.lane + run_of[row] * kLane);
       canvas.line(x, at, lane - way * 4, at);
       canvas.line(lane - way * 4, at, lane, at + 4);
-      canvas.text(x + way * (side.lane - 8), at - 2, inwards_for(way), "d", short_label(wired));
+      canvas.text(x + way * (side.lane - 8), at - 2, inwards, "d", short_label(wired));
     }
     for (std::size_t run = 0; run < side.runs.size(); ++run) {
       const int lane = x + way * (side.lane + static_cast<int>(run) * kLane);
       drops_[side.runs[run].bus].emplace_back(lane, y + 14 + side.runs[run].first * kPitch);
     }
   }
-
-  static const char* inwards_for(int way) { return way < 0 ? "start" : "end"; }
 
   static void draw_rail_mark(Canvas& canvas, int x, int y, Purpose purpose) {
     if (purpose == Purpose::ground) {

@@ -11,8 +11,9 @@ const std::vector<SectionName>& section_names() {
   return kNames;
 }
 
-Handout make_handout(Machine& machine, const std::vector<Positions>& positions) {
+Handout make_handout(Machine& machine, unsigned sections, const std::vector<Positions>& positions) {
   Handout handout;
+  handout.sections = sections;
   handout.title = machine.title();
   handout.about = machine.about();
   handout.processor = fmt::format("{}, E at {}", machine.processor().type->title,
@@ -20,7 +21,9 @@ Handout make_handout(Machine& machine, const std::vector<Positions>& positions) 
   for (const Fault& remark : machine.remarks()) {
     handout.remarks.push_back(remark.hint.empty() ? remark.what : fmt::format("{}: {}", remark.what, remark.hint));
   }
-  handout.expected = run_expected(machine, positions.empty() ? usual_positions(machine) : positions);
+  if ((sections & kShows) != 0) {
+    handout.expected = run_expected(machine, positions.empty() ? usual_positions(machine) : positions);
+  }
   handout.board = make_board(machine);
   handout.keys = make_key_sheet(machine);
   return handout;

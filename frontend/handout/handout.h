@@ -11,18 +11,6 @@
 
 namespace prewire::handout {
 
-struct Handout {
-  std::string title, about;
-  std::string processor;             ///< "MC6800 microprocessor, E at 1 MHz"
-  std::vector<std::string> remarks;  ///< what the check of the machine file has to say
-  Board board;
-  KeySheet keys;
-  Expected expected;
-};
-
-/// Runs the machine for what it should show; `positions` empty: those of `usual_positions`. Throws `InputError`.
-Handout make_handout(Machine& machine, const std::vector<Positions>& positions = {});
-
 /// Parts of a handout, as bits.
 enum Section : unsigned {
   kParts = 1,     ///< parts and their pins
@@ -42,10 +30,24 @@ struct SectionName {
 /// In the order in which they stand.
 const std::vector<SectionName>& section_names();
 
+struct Handout {
+  unsigned sections = kEverything;
+  std::string title, about;
+  std::string processor;             ///< "MC6800 microprocessor, E at 1 MHz"
+  std::vector<std::string> remarks;  ///< what the check of the machine file has to say
+  Board board;
+  KeySheet keys;
+  Expected expected;  ///< only for the section that needs it
+};
+
+/// Runs the machine for what it should show, if that is one of the sections; `positions` empty: those of
+/// `usual_positions`. Throws `InputError`.
+Handout make_handout(Machine& machine, unsigned sections = kEverything, const std::vector<Positions>& positions = {});
+
 /// The key-in sheet alone has the format `key-in` of docs/images.md.
-std::string to_text(const Handout& handout, unsigned sections = kEverything);
+std::string to_text(const Handout& handout);
 /// One file that needs no other, well-formed as XML too.
-std::string to_html(const Handout& handout, unsigned sections = kEverything);
+std::string to_html(const Handout& handout);
 
 /// How the two forms begin.
 inline constexpr std::string_view kTextMark = "Handout: ", kKeysMark = "; Handout: ";

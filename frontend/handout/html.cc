@@ -71,7 +71,7 @@ std::string swatch(Purpose purpose) {
 
 constexpr std::string_view kBox = "<span class=\"box\"></span>";
 
-std::string pinout(const Part& part) {
+std::string pinout_html(const Part& part) {
   if (!part.packaged()) {
     return fmt::format("<br/>{}: {}", part.kind == Part::Kind::block ? "Connections" : "Ends",
                        escaped(terminals_of(part)));
@@ -85,7 +85,7 @@ std::string pinout(const Part& part) {
   return text + "</table>";
 }
 
-std::string parts(const Board& board) {
+std::string parts_html(const Board& board) {
   std::string text = "<h2>Parts</h2>\n<p>Packages seen from above, notch at the top.</p>\n<div class=\"parts\">\n";
   for (const bool packaged : {true, false}) {
     for (const Part& part : board.parts) {
@@ -94,13 +94,13 @@ std::string parts(const Board& board) {
       if (!part.value.empty()) what += ", " + part.value;
       text += fmt::format("<div class=\"part\">{}<b>{}{}</b> {}{}</div>\n", kBox, escaped(part.ref),
                           part.name.empty() || part.name == part.ref ? "" : " " + escaped(part.name), escaped(what),
-                          pinout(part));
+                          pinout_html(part));
     }
   }
   return text + "</div>\n";
 }
 
-std::string selects(const Board& board) {
+std::string selects_html(const Board& board) {
   std::string text =
       "<h2>Selects: what the address decoder has to do</h2>\n<table>\n<tr><th>Chip</th><th>Answers at</th>"
       "<th>Decoder output</th><th>Active when</th></tr>\n";
@@ -115,7 +115,7 @@ std::string selects(const Board& board) {
   return text + "</ul>\n";
 }
 
-std::string wires(const Board& board) {
+std::string wires_html(const Board& board) {
   std::string text =
       "<h2 class=\"new-page\">Wiring list</h2>\n<p>One line for each wire, in the order in which to lay them. Tick "
       "what is "
@@ -149,7 +149,7 @@ std::string wires(const Board& board) {
   return text;
 }
 
-std::string notes(const Board& board) {
+std::string notes_html(const Board& board) {
   std::string text;
   for (std::size_t i = 0; i < board.notes.size(); ++i) {
     const Notes& each = board.notes[i];
@@ -160,7 +160,7 @@ std::string notes(const Board& board) {
   return text;
 }
 
-std::string drawings(const Board& board) {
+std::string drawings_html(const Board& board) {
   std::string text =
       "<h2 class=\"new-page\">Wiring diagram</h2>\n<p>Chips as they lie on the board, notch at the top, with pin "
       "numbers. "
@@ -174,7 +174,7 @@ std::string drawings(const Board& board) {
   return text;
 }
 
-std::string keys(const KeySheet& sheet) {
+std::string keys_html(const KeySheet& sheet) {
   std::string text =
       "<h2 class=\"new-page\">Key-in sheet</h2>\n<p>Address, bytes, checksum, what the bytes are, the line of source. "
       "<b>Checksum</b>, behind the semicolon: add the bytes of the line, without the address, and keep the last two "
@@ -192,7 +192,7 @@ std::string keys(const KeySheet& sheet) {
   return text + "</div>\n";
 }
 
-std::string shows(const Expected& expected) {
+std::string shows_html(const Expected& expected) {
   std::string text =
       "<h2>What the board should show</h2>\n<p>From a run of this very machine with this very program, until nothing "
       "changed any more.</p>\n<table>\n<tr><th></th><th>Set</th><th>Voltage</th>";
@@ -215,7 +215,8 @@ std::string shows(const Expected& expected) {
 
 }  // namespace
 
-std::string to_html(const Handout& handout, unsigned sections) {
+std::string to_html(const Handout& handout) {
+  const unsigned sections = handout.sections;
   std::string text(kHtmlMark);
   text += fmt::format(
       "<html xmlns=\"http://www.w3.org/1999/xhtml\" lang=\"en\">\n<head>\n<meta charset=\"utf-8\"/>\n"
@@ -230,13 +231,13 @@ std::string to_html(const Handout& handout, unsigned sections) {
     for (const std::string& remark : handout.remarks) text += fmt::format("<li>{}</li>", escaped(remark));
     text += "</ul></div>\n";
   }
-  if ((sections & kNotes) != 0) text += notes(handout.board);
-  if ((sections & kParts) != 0) text += parts(handout.board);
-  if ((sections & kSelects) != 0 && !handout.board.selects.empty()) text += selects(handout.board);
-  if ((sections & kWires) != 0) text += wires(handout.board);
-  if ((sections & kDiagram) != 0) text += drawings(handout.board);
-  if ((sections & kKeys) != 0 && !handout.keys.lines.empty()) text += keys(handout.keys);
-  if ((sections & kShows) != 0) text += shows(handout.expected);
+  if ((sections & kNotes) != 0) text += notes_html(handout.board);
+  if ((sections & kParts) != 0) text += parts_html(handout.board);
+  if ((sections & kSelects) != 0 && !handout.board.selects.empty()) text += selects_html(handout.board);
+  if ((sections & kWires) != 0) text += wires_html(handout.board);
+  if ((sections & kDiagram) != 0) text += drawings_html(handout.board);
+  if ((sections & kKeys) != 0 && !handout.keys.lines.empty()) text += keys_html(handout.keys);
+  if ((sections & kShows) != 0) text += shows_html(handout.expected);
   return text + "</body>\n</html>\n";
 }
 

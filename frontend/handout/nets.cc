@@ -1,5 +1,4 @@
 // The nets of the machine file, the supplies, and the clock and reset that every board needs.
-#include <fmt/format.h>
 
 #include <algorithm>
 

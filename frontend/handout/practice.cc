@@ -21,7 +21,8 @@ void add_converter_clock(Builder& builder, const ChipView& chip, int part) {
                                       : "needs a clock: an oscillator, or R and C at CLK_R");
     return;
   }
-  const std::string& ref = builder.board().parts[static_cast<std::size_t>(part)].ref;
+  // A copy: adding parts moves the others.
+  const std::string ref = builder.board().parts[static_cast<std::size_t>(part)].ref;
   const int r = builder.add_loose("R", "resistor, clock of " + ref, format_quantity(ohms, Unit::ohms), {"1", "2"});
   const int c =
       builder.add_loose("C", "capacitor, clock of " + ref, format_quantity(farads, Unit::femtofarads), {"1", "2"});

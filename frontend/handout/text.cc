@@ -1,6 +1,8 @@
 // The handout as plain text, for terminals, mail and printers that print lines.
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "handout.h"
 
 namespace prewire::handout {
@@ -13,14 +15,14 @@ std::string headline(std::string_view text, char line) {
 
 /// Words in lines of at most 100 characters, with `first` before the first and blanks before the others.
 std::string wrapped(std::string_view first, std::string_view words) {
-  constexpr std::size_t kWidth = 100;
+  constexpr std::size_t kColumns = 100;
   std::string text(first);
   const std::string indent(first.size(), ' ');
   std::size_t column = first.size();
   bool begins = true;
   while (!words.empty()) {
     const std::size_t end = std::min(words.find(' '), words.size());
-    if (!begins && column + 1 + end > kWidth) {
+    if (!begins && column + 1 + end > kColumns) {
       text += "\n" + indent;
       column = indent.size();
       begins = true;
@@ -34,7 +36,7 @@ std::string wrapped(std::string_view first, std::string_view words) {
   return text + "\n";
 }
 
-std::string pinout(const Part& part) {
+std::string pinout_text(const Part& part) {
   std::string text;
   if (part.packaged()) {
     const std::size_t half = part.pins.size() / 2;
@@ -48,19 +50,19 @@ std::string pinout(const Part& part) {
   return wrapped("          ", terminals_of(part));
 }
 
-std::string parts(const Board& board) {
+std::string parts_text(const Board& board) {
   std::string text = headline("Parts", '-');
   for (const Part& part : board.parts) {
     if (part.kind == Part::Kind::rail) continue;
     std::string words = part.name.empty() || part.name == part.ref ? "" : part.name + ", ";
     words += part.what;
     if (!part.value.empty()) words += ", " + part.value;
-    text += wrapped(fmt::format("[ ] {:<5} ", part.ref), words) + pinout(part);
+    text += wrapped(fmt::format("[ ] {:<5} ", part.ref), words) + pinout_text(part);
   }
   return text;
 }
 
-std::string selects(const Board& board) {
+std::string selects_text(const Board& board) {
   std::string text = headline("Selects: what the address decoder has to do", '-');
   for (const Select& select : board.selects) {
     const Part& part = board.parts[static_cast<std::size_t>(select.part)];
@@ -72,7 +74,7 @@ std::string selects(const Board& board) {
   return text;
 }
 
-std::string wires(const Board& board) {
+std::string wires_text(const Board& board) {
   std::string text = headline("Wiring list", '-');
   text += "Wire colours are a suggestion:";
   for (int i = 0; i < kPurposes; ++i) {
@@ -95,7 +97,7 @@ std::string wires(const Board& board) {
   return text;
 }
 
-std::string notes(const Board& board) {
+std::string notes_text(const Board& board) {
   std::string text;
   for (const Notes& each : board.notes) {
     text += headline(each.title, '-');
@@ -104,7 +106,7 @@ std::string notes(const Board& board) {
   return text;
 }
 
-std::string shows(const Expected& expected) {
+std::string shows_text(const Expected& expected) {
   std::string text = headline("What the board should show", '-') + "From a run of this machine with this program.\n";
   for (const Reading& reading : expected.readings) {
     std::string line = reading.part.empty() ? "as switched on" : fmt::format("{} at {}", reading.part, reading.value);
@@ -141,21 +143,22 @@ std::vector<std::string> decoder_notes(const Board& board) {
   return lines;
 }
 
-std::string to_text(const Handout& handout, unsigned sections) {
+std::string to_text(const Handout& handout) {
+  const unsigned sections = handout.sections;
   if (sections == kKeys) return fmt::format("{}{}\n", kKeysMark, handout.title) + to_text(handout.keys);
   std::string text = fmt::format("{}{}\n", kTextMark, handout.title);
   text += std::string(text.size() - 1, '=') + "\n";
   if (!handout.about.empty()) text += wrapped("", handout.about);
   text += handout.processor + "\n";
   for (const std::string& remark : handout.remarks) text += wrapped("The check says: ", remark);
-  if ((sections & kNotes) != 0) text += notes(handout.board);
-  if ((sections & kParts) != 0) text += parts(handout.board);
-  if ((sections & kSelects) != 0 && !handout.board.selects.empty()) text += selects(handout.board);
-  if ((sections & kWires) != 0) text += wires(handout.board);
+  if ((sections & kNotes) != 0) text += notes_text(handout.board);
+  if ((sections & kParts) != 0) text += parts_text(handout.board);
+  if ((sections & kSelects) != 0 && !handout.board.selects.empty()) text += selects_text(handout.board);
+  if ((sections & kWires) != 0) text += wires_text(handout.board);
   if ((sections & kKeys) != 0 && !handout.keys.lines.empty()) {
     text += headline("Key-in sheet", '-') + to_text(handout.keys);
   }
-  if ((sections & kShows) != 0) text += shows(handout.expected);
+  if ((sections & kShows) != 0) text += shows_text(handout.expected);
   return text;
 }
 

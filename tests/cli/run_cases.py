@@ -21,6 +21,7 @@ A case begins with lines `key: value`; lines that start with `;` say what it is 
     output: unread                            nobody reads standard output
     absent: NAME                              no file of that name, * allowed, may be there afterwards
     file size: BYTES                          no file may become larger
+    thread: BYTES                             address space that each thread takes, for its stack
 
 Then sections, each after a line `--- KIND`: `file NAME` is a file to make, `stdout` and `stderr` what is expected, and
 `written NAME` a file that is expected afterwards.
@@ -44,7 +45,7 @@ import time
 
 HERE = pathlib.Path(__file__).resolve().parent
 KEYS = {"arguments", "exit", "link", "folder", "replace", "json", "interrupt after", "close after", "output",
-        "absent", "file size", "input"}
+        "absent", "file size", "input", "thread"}
 TIMEOUT = 60
 
 
@@ -121,6 +122,10 @@ def run(case, prewire, folder):
         if size is not None:
             signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
             resource.setrlimit(resource.RLIMIT_FSIZE, (int(size), int(size)))
+        stack = case.one("thread")
+        if stack is not None:
+            hard = resource.getrlimit(resource.RLIMIT_STACK)[1]
+            resource.setrlimit(resource.RLIMIT_STACK, (int(stack), hard))
 
     out = subprocess.PIPE
     if case.one("output") == "full":

@@ -278,6 +278,11 @@ TEST_F(AtTheDesk, ARunningMachineDoesNotFlicker) {
     const Cycle last = desk.view().bus.cells.empty() ? -1 : desk.view().bus.cells.back().cycle;
     if (shown.empty() || last != shown.back()) ++changes;
     shown.push_back(last);
+    // What stays from the frame before is whole.
+    EXPECT_EQ(desk.view().registers.size(), 5U);
+    EXPECT_EQ(desk.view().flags_name, "CC");
+    EXPECT_EQ(desk.view().flags.size(), 6U);
+    EXPECT_FALSE(desk.view().memory.empty());
   }
   EXPECT_LE(changes, 3);
 }

@@ -39,7 +39,6 @@ TEST(Layout, PanelsLieInTheWindowAndBesideEachOther) {
           if ((parts & 8) != 0) needs.knobs = 2;
           if ((parts & 16) != 0) needs.buttons = 24;
           needs.registers = (parts & 32) != 0 ? 9 : 5;
-          needs.flags = (parts & 32) != 0 ? 8 : 6;
           needs.bus_lines = (parts & 32) != 0 ? 7 : 3;
           const Layout layout = lay_out(window, scale, look, needs);
           const auto all = panels(layout);

@@ -215,6 +215,25 @@ TEST_F(OnTheGauge, GoesOverACallAndOutOfIt) {
   EXPECT_EQ(machine().cpu().pc(), call + 2);
 }
 
+// PULS may pull the program counter (MC6809 programming manual, "PUL"); without it, it ends no routine.
+TEST(OnAPanel, GoesOutOfARoutineThatPullsItsReturnAddress) {
+  const Folder folder;
+  const auto file = greenhouse_in(folder);
+  std::string program = kPanelProgram;
+  program.replace(program.find("        rts"), 11, "        pshs    x\ninside: puls    x\n        puls    pc");
+  folder.write("panel.asm", program);
+  Session session(all_chips());
+  session.open(file);
+  ASSERT_NE(session.machine(), nullptr);
+  session.toggle_stop_point(at(session, "inside"));
+  session.run();
+  run_until_it_stands(session);
+  ASSERT_EQ(session.machine()->cpu().pc(), at(session, "inside"));
+  session.step(Step::out);
+  run_until_it_stands(session);
+  EXPECT_EQ(session.machine()->cpu().pc(), at(session, "copy") + 2);
+}
+
 TEST_F(OnTheGauge, KnowsTheLastCyclesWhereverItStops) {
   session.toggle_stop_point(at(session, "converted"));
   session.pace().choose(Pace::kUnlimited);

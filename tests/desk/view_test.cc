@@ -58,6 +58,19 @@ TEST(View, ShowsTheGaugeAsItStands) {
   EXPECT_EQ(next->cycles, "5");  // MC6800 data sheet, STAA extended
 }
 
+TEST(View, LeavesTheInsideOutWhenAskedTo) {
+  Session session(all_chips());
+  session.open(gauge());
+  session.run_to(50'000);
+  const Choices choices;
+  const View view = look_at(session, choices, Room{}, false), whole = look_at(session, choices, Room{});
+  EXPECT_TRUE(view.registers.empty() && view.flags.empty() && view.memory.empty() && view.bus.cells.empty());
+  EXPECT_FALSE(whole.registers.empty() || whole.flags.empty() || whole.memory.empty() || whole.bus.cells.empty());
+  EXPECT_EQ(view.memory_place, whole.memory_place);
+  EXPECT_EQ(view.time, whole.time);
+  EXPECT_EQ(view.program.size(), whole.program.size());
+}
+
 TEST(View, AnMc6809HasBaAndBsInstead) {
   Session session(all_chips());
   session.open(gauge("gauge-6809.json"));

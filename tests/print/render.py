@@ -8,6 +8,7 @@ import html.parser
 import os
 import pathlib
 import re
+import shutil
 import signal
 import struct
 import subprocess
@@ -155,6 +156,22 @@ def check_print(browser, page):
         fault(f"{page.name}: {dark} dark pixels of {width} x {height}")
 
 
+def check_encoding(prewire, folder):
+    """A source in another encoding, and characters that XML does not know: the page is XML all the same."""
+    data = pathlib.Path(__file__).resolve().parent.parent / "cli/data"
+    shutil.copy(data / "basin.json", folder)
+    source = (data / "basin.asm").read_text().splitlines()
+    comments = ["Fl\u00fcsse".encode("latin-1"), b"\x01", "\uffff".encode(), b"\xed\xa0\x80"]
+    lines = [line.encode() + b" ; " + comments[i % len(comments)] for i, line in enumerate(source)]
+    (folder / "basin.asm").write_bytes(b"\n".join(lines) + b"\n")
+    page = folder / "basin.html"
+    subprocess.run([prewire, "handout", folder / "basin.json", "-o", page], check=True)
+    text = page.read_text(encoding="utf-8")
+    check_text(page.name, text)
+    if "Fl\ufffdsse" not in text:
+        fault(f"{page.name}: the comments are lost")
+
+
 def main():
     parser = argparse.ArgumentParser(description="Makes handouts and prints them.")
     parser.add_argument("--prewire", required=True)
@@ -169,6 +186,7 @@ def main():
                 fault(f"{page.name}: fewer than two drawings")
             if number == 0:
                 check_print(options.browser, page)
+        check_encoding(options.prewire, pathlib.Path(folder))
     print(f"{len(faults)} faults")
     return 1 if faults else 0
 

@@ -266,6 +266,20 @@ TEST(HandoutBoard, AddsClockAndReferenceOfTheConverter) {
   EXPECT_EQ(ends_at(board, "ADC", "VREF/2").size(), 2U);
 }
 
+// Whatever number of parts there was before: each one that is added may move all others in memory.
+TEST(HandoutBoard, NamesTheChipThatAddedPartsBelongTo) {
+  std::string chips = R"("ADC": {"type": "adc0804", "clock_r": "10 kOhm", "clock_c": "150 pF"})";
+  for (int count = 1; count <= 40; ++count) {
+    chips += fmt::format(R"(, "LOAD{}": {{"type": "resistor", "ohms": "1 kOhm"}})", count);
+    const Board board = make_board(machine_of(R"({"type": "mc6800", "clock": "1 MHz"})", chips, ""));
+    std::vector<std::string> added;
+    for (const Part& part : board.parts) {
+      if (part.what.find("clock of ") != std::string::npos) added.push_back(part.what);
+    }
+    EXPECT_EQ(added, (std::vector<std::string>{"resistor, clock of U2", "capacitor, clock of U2"})) << count;
+  }
+}
+
 // Selects -------------------------------------------------------------------------------------------------------------
 
 TEST(HandoutSelect, SaysAddressLinesAndVma) {

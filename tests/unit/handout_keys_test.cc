@@ -8,6 +8,7 @@
 #include "handout/compare.h"
 #include "handout/handout.h"
 #include "handout/key_sheet.h"
+#include "handout/markup.h"
 #include "paths.h"
 #include "prewire/chips.h"
 #include "prewire/image.h"
@@ -34,7 +35,7 @@ TEST(HandoutKeys, ReadBackGiveTheSameImage) {
         std::pair("tests/cli/data", "tank.json"), std::pair("tests/cli/data", "mast-6809.json"),
         std::pair("tests/cli/data", "greenhouse.json")}) {
     Machine machine = machine_in(folder, name);
-    const std::string text = to_text(handout::make_handout(machine), handout::kKeys);
+    const std::string text = to_text(handout::make_handout(machine, handout::kKeys));
     for (const ImageFormat format : {ImageFormat::key_in, ImageFormat::automatic}) {
       const Image image = read_image(text, format, "sheet.key");
       EXPECT_EQ(image.segments, machine.programs()[0]->segments) << name;
@@ -185,11 +186,35 @@ TEST(HandoutShows, RefusesWhatTheMachineDoesNotTake) {
   EXPECT_THROW(run_expected(machine, {{"BOAT", {"1 V"}}}), InputError);
 }
 
+TEST(HandoutShows, RunsTheMachineForThatSectionOnly) {
+  struct Counter final : Observer {
+    unsigned wants() const override { return kCycles; }
+    void on_cycle(const BusCycle&) override { ++cycles; }
+    Cycle cycles = 0;
+  } counter;
+  Machine machine = gauge();
+  machine.watch(counter);
+  handout::make_handout(machine, handout::kEverything & ~handout::kShows);
+  EXPECT_EQ(counter.cycles, 0);
+  handout::make_handout(machine, handout::kShows);
+  EXPECT_GT(counter.cycles, 0);
+  machine.unwatch(counter);
+}
+
 TEST(HandoutForms, AreTheSameEveryTime) {
   Machine one = gauge(), two = gauge();
   const handout::Handout first = handout::make_handout(one), second = handout::make_handout(two);
   EXPECT_EQ(to_html(first), to_html(second));
   EXPECT_EQ(to_text(first), to_text(second));
+}
+
+// XML 1.0, section 2.2, production 2: what a character may be; The Unicode Standard, table 3-7: well-formed UTF-8.
+TEST(HandoutForms, HoldNothingThatXmlForbids) {
+  EXPECT_EQ(handout::escaped("Fl\xFCsse \xE2\x82 \xC0\x80 \xED\xA0\x80"),
+            "Fl\uFFFDsse \uFFFD \uFFFD\uFFFD \uFFFD\uFFFD\uFFFD");
+  EXPECT_EQ(handout::escaped("Fl\u00FCsse \U0001F4A7 \uFFFD"), "Fl\u00FCsse \U0001F4A7 \uFFFD");
+  EXPECT_EQ(handout::escaped(std::string_view("\0\x01\t\n\r\x1F \x7F", 8)), "??\t\n\r? \x7F");
+  EXPECT_EQ(handout::escaped("a\uFFFE\uFFFFb\uFFFC"), "a??b\uFFFC");
 }
 
 TEST(HandoutForms, NeedNoOtherFileAndEscapeTexts) {
