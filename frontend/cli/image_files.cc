@@ -58,9 +58,21 @@ NamedImage read_named(const std::string& argument) {
     base = *address;
     format = ImageFormat::binary;
   }
-  Image image = read_image_file(file, format, base);
+  Image image =
+      read_image_file(file, format, base, "of raw bytes write the first address behind the name: FILE@0xF800");
   for (const Fault& remark : image.remarks) message(to_string(remark));
   return {argument, std::move(image)};
+}
+
+Image read_image_file(const std::string& file, ImageFormat format, std::uint32_t base, const std::string& hint) {
+  try {
+    return prewire::read_image_file(file, format, base);
+  } catch (const InputError& error) {
+    Fault fault = error.faults().front();
+    if (fault.id != "image-format") throw;
+    fault.hint = hint;
+    throw InputError(std::move(fault));
+  }
 }
 
 ImageFormat output_format(const std::string& file, const std::string& name) {

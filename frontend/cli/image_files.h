@@ -20,6 +20,9 @@ NamedImage read_named(const std::string& argument);
 /// The file that such an argument names.
 std::string file_of(const std::string& argument);
 
+/// As `read_image_file`; where the format cannot be told, `hint` says how to name it.
+Image read_image_file(const std::string& file, ImageFormat format, std::uint32_t base, const std::string& hint);
+
 /// The format that `format` names or, if that is empty, the name of the file. Throws `Trouble`.
 ImageFormat output_format(const std::string& file, const std::string& format);
 
