@@ -29,7 +29,7 @@ std::string to_string(const Fault& fault) {
   if (!fault.expected.empty()) text += "    expected: " + fault.expected + '\n';
   if (!fault.found.empty()) text += "    found:    " + fault.found + '\n';
   if (!fault.hint.empty()) text += "    hint:     " + fault.hint + '\n';
-  return text;
+  return printable(text);
 }
 
 InputError::InputError(std::vector<Fault> faults) : faults_(std::move(faults)) {
@@ -77,12 +77,34 @@ std::string list_of(const std::vector<std::string>& words, std::string_view last
   return list;
 }
 
+std::string printable(std::string_view text, std::string_view kept) {
+  constexpr std::string_view kDigits = "0123456789ABCDEF";
+  std::string shown;
+  for (std::size_t i = 0; i < text.size(); ++i) {
+    auto byte = static_cast<unsigned char>(text[i]);
+    // In UTF-8 the control characters $80 to $9F have two bytes.
+    const auto next = i + 1 < text.size() ? static_cast<unsigned char>(text[i + 1]) : 0U;
+    const bool upper = byte == 0xC2 && next >= 0x80 && next < 0xA0;
+    const bool control = upper || ((byte < ' ' || byte == 0x7F) && kept.find(text[i]) == std::string_view::npos);
+    if (!control) {
+      shown += text[i];
+      continue;
+    }
+    if (upper) byte = static_cast<unsigned char>(text[++i]);
+    shown += "\\x";
+    shown += kDigits[byte >> 4];
+    shown += kDigits[byte & 15];
+  }
+  return shown;
+}
+
 std::string did_you_mean(std::string_view word, const std::vector<std::string>& candidates) {
   std::string best;
-  std::size_t best_distance = std::max<std::size_t>(1, word.size() / 3) + 1;
+  std::size_t best_distance = word.size() + 1;
   for (const std::string& candidate : candidates) {
+    const std::size_t most = std::min<std::size_t>(3, (std::max(word.size(), candidate.size()) + 1) / 4);
     const std::size_t distance = edit_distance(word, candidate);
-    if (distance < best_distance) {
+    if (distance <= most && distance < best_distance) {
       best_distance = distance;
       best = candidate;
     }

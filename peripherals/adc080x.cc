@@ -315,8 +315,8 @@ class Adc080x final : public Chip {
     state_.finished = mark();
     state_.set_active = 1;
     socket().event("conversion-done", state_.latch);
-    drive_intr(true);
     if (state_.reading) drive_data();
+    drive_intr(true);  // of what changes in this moment the last: it tells that the rest is there
     if (beat_) socket().timer(kSetOver, std::max(when, after(state_.finished, kSetClocks)));
   }
 

@@ -1,8 +1,6 @@
 // A light-emitting diode, which wants a resistor in series.
 #include <fmt/format.h>
 
-#include <array>
-
 #include "chips.h"
 #include "report.h"
 
@@ -12,15 +10,12 @@ namespace {
 
 enum Pin { kAnode, kCathode };
 
-// Forward voltage at some 10 mA by colour, in the order of the choices (common practice).
-constexpr std::array<std::int32_t, 5> kForward = {1'800'000, 2'000'000, 2'100'000, 3'000'000, 3'000'000};
-
 class Led final : public Chip {
  public:
   Led(Socket& socket, const Parameters& parameters)
       : Chip(socket),
         forward_(parameters.given("forward") ? static_cast<std::int32_t>(parameters["forward"])
-                                             : kForward[static_cast<std::size_t>(parameters["color"])]) {}
+                                             : kLedForward[static_cast<std::size_t>(parameters["color"])]) {}
 
   void power_on() override { lamp_ = {}; }
   void start() override { on_edge(kAnode, socket().level(kAnode), socket().now()); }
@@ -57,7 +52,7 @@ ChipType led() {
   type.pins = {{.name = "A", .listens = true}, {.name = "K", .listens = true}};
   type.parameters = {{.name = "forward",
                       .unit = Unit::microvolts,
-                      .fallback = kForward[0],
+                      .fallback = kLedForward[0],
                       .minimum = 1'000'000,
                       .maximum = 4'000'000,
                       .help = "forward voltage; if not given, that of the colour"},
@@ -65,7 +60,7 @@ ChipType led() {
                       .unit = Unit::choice,
                       .fallback = 0,
                       .minimum = 0,
-                      .maximum = kForward.size() - 1,
+                      .maximum = kLedForward.size() - 1,
                       .help = "colour, with a forward voltage of 1.8, 2.0, 2.1, 3.0 or 3.0 V",
                       .choices = {"red", "yellow", "green", "blue", "white"}}};
   type.looks = Looks::led;

@@ -87,7 +87,7 @@ std::shared_ptr<const SourceMap> map_of(const Program& program, const Layout& la
     shown.file = line.file;
     shown.number = line.number;
     shown.expanded = line.caller >= 0;
-    shown.text = line.text;
+    shown.text = printable(line.text);
     for (; statement != program.statements.end() && statement->line == i; ++statement) {
       describe(layout, *statement, shown);
     }

@@ -184,7 +184,7 @@ void Layout::emit(int number) {
       past_end_ = true;
       program_.faults.fault("asm-past-end", {statement.line, 0},
                             {.what = "this goes past $FFFF, the last address",
-                             .expected = fmt::format("room for {} bytes", statement.size),
+                             .expected = fmt::format("room for {}", counted(statement.size, "byte")),
                              .found = fmt::format("{} from ${:04X} on", std::max<std::int64_t>(kEnd - location_, 0),
                                                   static_cast<std::uint32_t>(location_)),
                              .hint = "look at the ORG above"});

@@ -71,7 +71,7 @@ class Listing {
     text_ += shown + "\n";
     for (std::size_t first = kBytesPerRow; first < bytes.size(); first += kBytesPerRow) {
       if (first >= kBytesPerRow * kMostRows) {
-        print("              and {} bytes more\n", bytes.size() - first);
+        print("              and {} more\n", counted(bytes.size() - first, "byte"));
         break;
       }
       print("       {:04X}   {}\n", line.address + first, hex(bytes, first));

@@ -66,11 +66,7 @@ void SystemBus::finish() {
 }
 
 std::uint16_t SystemBus::cell(const Placement& placement, std::uint16_t address) const {
-  // The chip sees only its own address lines; the cell lives where those lines have the same value in its window.
-  const std::uint32_t mask = placement.spec.size - 1;
-  std::uint32_t where = (placement.first & ~mask) | (address & mask);
-  if (where < placement.first) where += placement.spec.size;
-  return static_cast<std::uint16_t>(where);
+  return static_cast<std::uint16_t>(cell_of(placement.first, placement.spec.size, address));
 }
 
 void SystemBus::refresh(std::uint16_t address) {

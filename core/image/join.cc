@@ -10,8 +10,6 @@ namespace prewire {
 
 namespace {
 
-std::string count_of(std::uint64_t bytes) { return fmt::format("{} {}", bytes, bytes == 1 ? "byte" : "bytes"); }
-
 /// What two images have both.
 struct Shared {
   std::uint64_t same = 0, different = 0;
@@ -51,16 +49,17 @@ Fault replaced(const NamedImage& early, const NamedImage& late, const Shared& sh
   return {.id = "join-replaced",
           .weight = Weight::warn,
           .place = {.file = late.name},
-          .what = fmt::format("replaces {} of {}, the first at ${:04X}: ${:02X} by ${:02X}", count_of(shared.different),
-                              early.name, shared.first_different, shared.early, shared.late)};
+          .what = fmt::format("replaces {} of {}, the first at ${:04X}: ${:02X} by ${:02X}",
+                              counted(shared.different, "byte"), early.name, shared.first_different, shared.early,
+                              shared.late)};
 }
 
 Fault repeated(const NamedImage& early, const NamedImage& late, const Shared& shared) {
   return {.id = "join-repeat",
           .weight = Weight::hint,
           .place = {.file = late.name},
-          .what = fmt::format("gives {} again, with the same value as {}, the first at ${:04X}", count_of(shared.same),
-                              early.name, shared.first_same),
+          .what = fmt::format("gives {} again, with the same value as {}, the first at ${:04X}",
+                              counted(shared.same, "byte"), early.name, shared.first_same),
           .hint = "check that both files belong here"};
 }
 

@@ -407,7 +407,8 @@ struct CheckRun::Impl final : Observer {
         const std::uint16_t pointer = seen.cpu().get(item.reg);
         // Below where it was empty; a pointer above it wraps to a large number, which is as wrong as it looks.
         const auto depth = static_cast<std::uint16_t>(item.other - pointer);
-        return {expectation.bounds.hold(depth), fmt::format("{} bytes ({} is ${:04X})", depth, name, pointer)};
+        return {expectation.bounds.hold(depth),
+                fmt::format("{} ({} is ${:04X})", counted(depth, "byte"), name, pointer)};
       }
       default: return {true, fmt::format("the program is at {}", name)};  // reached
     }
@@ -528,10 +529,10 @@ struct CheckRun::Impl final : Observer {
     }
     if (!over && now() >= last && (sights_settled() || now() >= last + 6 * glance)) finish();
     if (!over && now() >= limits.cycles) {
-      give_up(fmt::format("the limit of {} cycles is reached", limits.cycles));
+      give_up(fmt::format("the limit of {} is reached", counted(limits.cycles, "cycle")));
     }
     if (!over && bytes > limits.output) {
-      give_up(fmt::format("the limit of {} bytes of output is reached", limits.output));
+      give_up(fmt::format("the limit of {} of output is reached", counted(limits.output, "byte")));
     }
     return !over;
   }

@@ -32,6 +32,12 @@ std::string what(const ExpectationPlan& plan) {
   const auto quantity = [&](Unit unit) {
     return range(plan.bounds.least, plan.bounds.most, [&](std::int64_t value) { return format_quantity(value, unit); });
   };
+  const auto many = [&](const char* one) {
+    const auto& last = plan.bounds.most ? plan.bounds.most : plan.bounds.least;
+    return fmt::format(
+        "{} {}{}", range(plan.bounds.least, plan.bounds.most, [](std::int64_t value) { return std::to_string(value); }),
+        one, last == 1 ? "" : "s");
+  };
   switch (plan.kind) {
     case Kind::display: return fmt::format("{} shows \"{}\"", name, plan.shows);
     case Kind::led: return fmt::format("{} is {}", name, plan.on ? "on" : "off");
@@ -43,15 +49,10 @@ std::string what(const ExpectationPlan& plan) {
       return fmt::format("{} holds{}", name, bytes);
     }
     case Kind::reg: return fmt::format("register {} holds {}", name, values());
-    case Kind::stack:
-      return fmt::format(
-          "{} bytes on stack {}",
-          range(plan.bounds.least, plan.bounds.most, [](std::int64_t value) { return std::to_string(value); }), name);
+    case Kind::stack: return fmt::format("{} on stack {}", many("byte"), name);
     case Kind::reached:
       if (plan.never) return fmt::format("the program gets to {}", name);
-      return fmt::format(
-          "the program gets to {} {} times", name,
-          range(plan.bounds.least, plan.bounds.most, [](std::int64_t value) { return std::to_string(value); }));
+      return fmt::format("the program gets to {} {}", name, many("time"));
     case Kind::frequency: return fmt::format("frequency of {}: {}", name, quantity(Unit::millihertz));
     case Kind::pulse: return fmt::format("each {} pulse of {}: {}", to_string(plan.level), name, spans());
     case Kind::duty: {

@@ -2,16 +2,17 @@
 
 #include <fmt/format.h>
 
+#include "prewire/bus.h"
+
 namespace prewire {
 
 std::vector<Window> windows_of(const MachineSpec& spec) {
   std::vector<Window> windows;
   if (spec.cpu != nullptr && spec.cpu->internal_ram && spec.ram_enabled) {
-    const Range ram{0x0000, 0x007F};
     BusSpec bus;
     bus.kind = BusSpec::Kind::ram;
     bus.size = 128;
-    windows.push_back({"the RAM in CPU", "/cpu", ram, ram, bus});
+    windows.push_back({kProcessorRam, "/cpu", kProcessorRamRange, kProcessorRamRange, bus});
   }
   for (const ChipSpec& chip : spec.chips) {
     if (!chip.at) continue;
@@ -28,9 +29,7 @@ std::optional<std::uint8_t> loaded_byte(const MachineSpec& spec, const std::vect
     for (const ProgramSpec& program : spec.programs) {
       for (const Segment& segment : program.image.segments) {
         // The chip sees only its own address lines: look at every address of the segment that is the same to it.
-        const std::uint64_t mask = window.bus.size - 1;
-        std::uint64_t at = (segment.start & ~mask) | (address & mask);
-        if (at < segment.start) at += window.bus.size;
+        std::uint64_t at = cell_of(segment.start, window.bus.size, address);
         for (; at < segment.end() && at <= window.decoded.last; at += window.bus.size) {
           if (at < window.decoded.first) continue;
           value =

@@ -22,6 +22,10 @@ struct Window {
   bool covers(std::uint32_t address) const { return address >= decoded.first && address <= decoded.last; }
 };
 
+/// The RAM inside an MC6802.
+inline constexpr const char* kProcessorRam = "CPU's RAM";
+inline constexpr Range kProcessorRamRange{0x0000, 0x007F};
+
 /// Of all chips that have an `at`, in file order; RAM inside the processor comes first.
 std::vector<Window> windows_of(const MachineSpec& spec);
 

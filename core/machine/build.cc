@@ -3,6 +3,7 @@
 
 #include <map>
 
+#include "machine/address_map.h"
 #include "machine/impl.h"
 
 namespace prewire {
@@ -136,9 +137,9 @@ void Machine::Impl::wire() {
 void Machine::Impl::place() {
   if (spec.cpu->internal_ram && spec.ram_enabled) {
     Placement ram;
-    ram.name = "CPU's RAM";
+    ram.name = kProcessorRam;
     ram.spec = {.kind = BusSpec::Kind::ram, .size = 128};
-    ram.last = ram.mirror_last = 0x7F;
+    ram.last = ram.mirror_last = kProcessorRamRange.last;
     bus.place(std::move(ram));
   }
   for (std::size_t i = 0; i < spec.chips.size(); ++i) {

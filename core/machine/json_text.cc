@@ -246,8 +246,12 @@ class JsonText::Reader {
       case '}':
       case ']':
       case ',': return "remove a comma, or put the missing value there";
-      default: return "strings stand in double quotes";
+      default: break;
     }
+    if (json_.nodes_.empty()) {
+      return fmt::format("{} begins with '{{'; a program or an image is named in a machine file", subject_);
+    }
+    return "strings stand in double quotes";
   }
 
   JsonText& json_;

@@ -31,7 +31,10 @@ class MachineReader {
     }
     check_keys(top, kMachineDescription,
                {"machine", "about", "cpu", "bus", "seed", "chips", "wires", "program", "display", "$schema"}, faults_);
-    if (const auto value = need(top, "machine", "the description", "a title", faults_)) read_text(*value, spec.title);
+    if (const auto value = need(top, "machine", "the description", "a title", faults_)) {
+      read_text(*value, spec.title);
+      spec.title = printable(spec.title, "");  // in one line
+    }
     if (const auto value = top.find("about")) read_text(*value, spec.about);
     std::string for_editors;
     if (const auto value = top.find("$schema")) read_text(*value, for_editors);
@@ -48,7 +51,7 @@ class MachineReader {
 
  private:
   void read_text(const JsonValue& value, std::string& text) {
-    if (check_kind(value, JsonKind::string, in_quotes(value.key()), "a text", faults_)) text = value.text();
+    if (check_kind(value, JsonKind::string, in_quotes(value.key()), "a text", faults_)) text = printable(value.text());
   }
 
   // Processor and bus -------------------------------------------------------------------------------------------------

@@ -107,6 +107,10 @@ class ProgramReader {
       }
     } catch (const InputError& error) {
       for (Fault fault : error.faults()) {
+        if (fault.id == "image-format") {
+          fault.hint = fmt::format(R"(of raw bytes write {{"file": {}, "format": "binary", "at": "$F000"}})",
+                                   in_quotes(file.text()));
+        }
         // What concerns the file as a whole belongs to the line that names it.
         if (fault.place.line == 0) {
           fault.found = fmt::format("{}{}{}", in_quotes(file.text()), fault.found.empty() ? "" : ": ", fault.found);

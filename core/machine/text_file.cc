@@ -11,13 +11,16 @@ std::string read_text_file(const std::filesystem::path& file, const std::string&
   FileBytes read = read_bytes(file, JsonText::kMostBytes);
   if (read.error == 0) return std::move(read.bytes);  // if it is too large, the reader says so
   std::error_code error;
+  const bool folder = std::filesystem::is_directory(file, error);
   throw InputError(Fault{.id = "unreadable-file",
                          .weight = Weight::stop,
                          .place = {.file = file.string()},
                          .what = subject + " cannot be read",
                          .expected = "a file that can be opened",
-                         .found = std::filesystem::exists(file, error) ? "one that cannot" : "no such file",
-                         .hint = "check the path"});
+                         .found = folder                                 ? "a folder"
+                                  : std::filesystem::exists(file, error) ? "one that cannot"
+                                                                         : "no such file",
+                         .hint = folder ? "name the file in it" : "check the path"});
 }
 
 }  // namespace prewire

@@ -268,12 +268,10 @@ class WireReader {
     bool fits = true;
     for (const auto& [value, end] : ends) {
       if (end.kind == End::Kind::rail || (end.kind == End::Kind::range && end.pins.size() == width)) continue;
-      std::string found = end.kind == End::Kind::label ? "a label"
-                          : end.pins.size() == 1       ? "1 pin"
-                                                       : fmt::format("{} pins", end.pins.size());
+      std::string found = end.kind == End::Kind::label ? "a label" : counted(end.pins.size(), "pin");
       faults_.add("range-width", value.place(),
                   fmt::format("{} does not fit {}", in_quotes(end.text), in_quotes(first->text)),
-                  fmt::format("a range of {} pins, or a rail", width), std::move(found),
+                  fmt::format("a range of {}, or a rail", counted(width, "pin")), std::move(found),
                   "a wire with a range joins pin to pin; wire single pins on their own");
       fits = false;
     }

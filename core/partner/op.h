@@ -49,7 +49,9 @@ class Ops {
  public:
   explicit Ops(bool mc6809);
   /// `page` is 0, or 1 and 2 behind $10 and $11.
-  const Op& of(int page, int opcode) const { return ops_[static_cast<std::size_t>(page * 256 + opcode)]; }
+  const Op& of(int page, int opcode) const {
+    return ops_[static_cast<std::size_t>(page) * 256 + static_cast<std::size_t>(opcode)];
+  }
 
  private:
   std::array<Op, 3 * 256> ops_{};

@@ -80,10 +80,7 @@ std::string Scene::item_name(std::uint16_t item) const { return item_names_[item
 std::uint16_t Scene::home(std::uint16_t address) const {
   for (const Window& window : mirrors_) {
     if (address < window.mirror_first || address > window.mirror_last) continue;
-    const std::uint32_t mask = window.size - 1;
-    std::uint32_t where = (window.first & ~mask) | (address & mask);
-    if (where < window.first) where += window.size;
-    return static_cast<std::uint16_t>(where);
+    return static_cast<std::uint16_t>(cell_of(window.first, window.size, address));
   }
   return address;
 }

@@ -252,7 +252,7 @@ std::string lcov_tracefile(const Coverage& coverage) {
 
 std::string annotated_listing(const Coverage& coverage) {
   const Machine& machine = coverage.machine();
-  std::string text = fmt::format("{}{} after {} cycles\n", kListingMark, machine.title(), machine.now());
+  std::string text = fmt::format("{}{} after {}\n", kListingMark, machine.title(), counted(machine.now(), "cycle"));
   for (const SourceMap* map : maps_of(machine)) add_source(text, coverage, *map);
   const std::vector<std::uint16_t> rest = without_source(coverage);
   if (rest.empty()) return text;

@@ -189,7 +189,7 @@ std::string Profile::folded() const {
 }
 
 std::string Profile::text() const {
-  std::string text = fmt::format("{}{} over {} cycles\n", kTextMark, machine_.title(), cycles());
+  std::string text = fmt::format("{}{} over {}\n", kTextMark, machine_.title(), counted(cycles(), "cycle"));
   add(text, "\n{:>12} {:>8} {:>12} {:>12} {:>10} {:>10}  {:<12} {}\n", "own cycles", "share", "total cycles", "calls",
       "mean", "worst", "at cycle", "routine");
   for (const Routine& routine : routines()) {
@@ -226,8 +226,8 @@ std::string Profile::text() const {
     const auto source = machine_.source_at(address);
     return source ? fmt::format("${:04X}, {}", address, to_string(*source)) : fmt::format("${:04X}", address);
   };
-  add(text, "\nDeepest stack: {} bytes, S from ${:04X} down to ${:04X} before cycle {}, by the instruction at {}\n",
-      deep.bytes, deep.top, deep.pointer, deep.cycle, place(deep.pc));
+  add(text, "\nDeepest stack: {}, S from ${:04X} down to ${:04X} before cycle {}, by the instruction at {}\n",
+      counted(deep.bytes, "byte"), deep.top, deep.pointer, deep.cycle, place(deep.pc));
   for (const CallFrame& frame : deep.calls) {
     add(text, "  {} from {}\n", name_of({frame.kind, frame.target}), place(frame.caller));
   }

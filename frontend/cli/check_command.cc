@@ -20,6 +20,11 @@ constexpr const char* kCheckPurpose =
     "Faults of weight stop make the exit status 3. Those of weight warn are almost surely mistakes; those of weight\n"
     "hint are legal, and often not intended.";
 
+constexpr const char* kCheckExitHelp =
+    "Exit status:\n"
+    "  0  all is well           2  bad usage\n"
+    "  1  internal error        3  bad input: a fault of weight stop, with --strict one of weight warn, too";
+
 struct CheckOptions {
   std::vector<std::string> machines;
   LoadOptions load;
@@ -108,6 +113,10 @@ Json verdict_json(const MachineVerdict& verdict, bool ok) {
 
 Exit check(CheckOptions options, Output& out) {
   options.load.weights = parse_rules(options.rules);
+  refuse_silent(
+      options.load.weights, [](const Rule& rule) { return rule.sees == Sight::wiring && !rule.needs_partner; },
+      "--rule names a rule that only speaks in a run", "a rule that looks at the wiring before the run",
+      "`prewire run` and lab checks take it");
   const Registry registry = standard_chips();
   Json document{{"machines", Json::array()}};
   bool all_ok = true;
@@ -131,6 +140,7 @@ Command add_check(CLI::App& program) {
   CLI::App* app = add_command(program, "check", kCheckPurpose,
                               "  prewire check gauge.json\n"
                               "  prewire check --strict --map lab1.json lab2.json");
+  app->footer(kCheckExitHelp);
   const auto options = std::make_shared<CheckOptions>();
   app->add_option("MACHINE", options->machines, "machine files")->type_name("")->required();
   app->add_flag("--strict", options->strict, "make the exit status 3 for faults of weight warn, too");

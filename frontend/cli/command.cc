@@ -24,6 +24,13 @@ constexpr const char* kProgramPurpose =
     "  prewire check gauge.json\n"
     "  prewire run gauge.json --for 200ms --set FLOAT=2.5V@50ms";
 
+constexpr const char* kProgramExitHelp =
+    "Exit status; the help of each command tells which it has:\n"
+    "  0  all is well           4  machine fault: undefined opcode, finding of weight stop\n"
+    "  1  internal error        5  not as expected, or a difference\n"
+    "  2  bad usage             6  a limit is reached\n"
+    "  3  bad input           130  interrupted by Ctrl-C";
+
 /// Purpose, usage, options by group with the general ones last, notes.
 class Help final : public CLI::Formatter {
  public:
@@ -175,7 +182,7 @@ Exit run_command_line(int argc, char** argv, Output& out) {
   program.set_help_flag("-h,--help", "print this and exit");
   program.set_version_flag("--version", fmt::format("prewire {}\n", kVersion), "print the version and exit");
   program.allow_extras();
-  program.footer(kExitHelp);
+  program.footer(kProgramExitHelp);
   program.require_subcommand(0, 1);  // what follows a command is its own, whatever it is called
   const std::vector<Command> commands = {
       add_run(program),  // in the order of the help

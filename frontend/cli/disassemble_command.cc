@@ -21,7 +21,7 @@ constexpr const char* kDisassemblePurpose =
     "It follows the code from the vectors; what it does not reach is data.";
 constexpr const char* kDisassembleExamples =
     "  prewire disassemble gauge.s19 --cpu mc6800\n"
-    "  prewire disassemble gauge.bin --base '$F800' --cpu mc6809 --entry '$F900=show' -o gauge.asm\n"
+    "  prewire disassemble gauge.bin --base '$F800' --cpu mc6809 --entry '$F900=show' -o read-back.asm\n"
     "  prewire disassemble --machine gauge.json --bytes --cycles";
 
 // What an older file of this command begins with.
@@ -106,7 +106,8 @@ Image read_image(const DisassembleOptions& options) {
     throw Trouble(Exit::usage, "only a binary image takes --base", "--format binary", options.format,
                   "the other formats bring their own addresses");
   }
-  return read_image_file(options.image, format, binary ? need_address("--base", options.base) : std::uint16_t{0});
+  return read_image_file(options.image, format, binary ? need_address("--base", options.base) : std::uint16_t{0},
+                         "of raw bytes name the first address: --base 0xF800");
 }
 
 /// All images of a machine as one. The check has made sure that they do not contradict each other.
@@ -121,6 +122,10 @@ Image merged(const Machine& machine) {
 /// The image, and into the options what goes with it.
 Image image_of(const DisassembleOptions& options, DisassemblerOptions& wish) {
   if (options.machine.empty()) {
+    if (!options.load.root.empty()) {
+      throw Trouble(Exit::usage, "--root goes with a machine file", "--machine FILE", "none",
+                    "an image is read from wherever it is");
+    }
     if (options.image.empty()) {
       throw Trouble(Exit::usage, "`disassemble` needs an image", "IMAGE, or --machine FILE", "",
                     "`prewire disassemble --help` explains all");

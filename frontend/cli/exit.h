@@ -15,11 +15,10 @@ enum class Exit : int {
   broken_pipe = 141,  ///< nobody reads the output any more
 };
 
+/// Of a command that has no other.
 inline constexpr const char* kExitHelp =
     "Exit status:\n"
-    "  0  all is well           4  machine fault: undefined opcode, finding of weight stop\n"
-    "  1  internal error        5  an --expect or --until condition is not met\n"
-    "  2  bad usage             6  a limit is reached\n"
-    "  3  bad input           130  interrupted by Ctrl-C";
+    "  0  all is well           2  bad usage\n"
+    "  1  internal error        3  bad input, or a place that cannot be written to";
 
 }  // namespace prewire::cli

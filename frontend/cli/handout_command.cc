@@ -17,13 +17,20 @@ namespace prewire::cli {
 namespace {
 
 constexpr const char* kHandoutPurpose =
-    "Makes what one takes to the bench: parts with their pins, wires to tick off, the address decode, a diagram, the\n"
-    "program to key in, and what the board should show. With --compare it looks at a memory dump of the real board.";
+    "Makes what one takes to the bench: parts, wires to tick off, a diagram, the program to key in.\n"
+    "It also tells when the decoder has to select each chip, and what the board should show. With --compare it looks\n"
+    "at a memory dump of the real board.";
 constexpr const char* kHandoutExamples =
     "  prewire handout gauge.json -o gauge.html\n"
     "  prewire handout gauge.json --only wires,shows --set FLOAT=0.5V,2.5V\n"
     "  prewire handout gauge.json --only keys > gauge.key\n"
     "  prewire handout gauge.json --compare dump.key";
+
+constexpr const char* kHandoutExitHelp =
+    "Exit status:\n"
+    "  0  all is well           3  bad input, or a place that cannot be written to\n"
+    "  1  internal error        5  --compare finds a difference\n"
+    "  2  bad usage";
 
 struct HandoutOptions {
   std::string machine, output, format, only, dump, dump_format, dump_at;
@@ -143,7 +150,8 @@ Image read_dump(const HandoutOptions& options) {
                   format == ImageFormat::binary ? "--dump-at ADDRESS" : "no --dump-at", "",
                   format == ImageFormat::binary ? "" : "--dump-format binary is for raw bytes");
   }
-  return read_image_file(options.dump, format, base);
+  return read_image_file(options.dump, format, base,
+                         "of raw bytes name the first address: --dump-format binary --dump-at 0xF800");
 }
 
 Exit compare_dump(const HandoutOptions& options, const Machine& machine, Output& out) {
@@ -174,6 +182,9 @@ Exit make(const HandoutOptions& options, Output& out) {
   if (!html && sections == handout::kDiagram) {
     throw Trouble(Exit::usage, "the diagram is not for text", "--format html", "text");
   }
+  if (!options.sets.empty() && (sections & handout::kShows) == 0) {
+    throw Trouble(Exit::usage, "--set goes with the section `shows`", "--only with shows, or no --only", options.only);
+  }
   std::vector<handout::Positions> positions;
   for (const std::string& set : options.sets) positions.push_back(parse_positions(set));
 
@@ -193,10 +204,7 @@ Exit make(const HandoutOptions& options, Output& out) {
 
 Command add_handout(CLI::App& program) {
   CLI::App* app = add_command(program, "handout", kHandoutPurpose, kHandoutExamples);
-  std::string footer = kExitHelp;
-  constexpr std::string_view kConditions = "an --expect or --until condition is not met";
-  footer.replace(footer.find(kConditions), kConditions.size(), "--compare finds a difference");
-  app->footer(footer);
+  app->footer(kHandoutExitHelp);
   const auto options = std::make_shared<HandoutOptions>();
   app->add_option("MACHINE", options->machine, "machine file; docs/machine-file.md describes it")->type_name("");
   app->add_option("-o,--output", options->output, "file, - for standard output; .html, or .txt and .key for text")

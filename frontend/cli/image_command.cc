@@ -35,6 +35,12 @@ constexpr const char* kImageExamples =
     "  prewire image split mast.s19 --even-odd --chip 2716 -o even.bin -o odd.bin\n"
     "  prewire image compare gauge.s19 dump.bin@0xF800 --chip 2716 --cpu mc6800";
 
+constexpr const char* kImageExitHelp =
+    "Exit status:\n"
+    "  0  all is well           3  bad input, or a place that cannot be written to\n"
+    "  1  internal error        5  `compare` finds a difference\n"
+    "  2  bad usage";
+
 /// Writes images, all or none, and tells what is where.
 class Writer {
  public:
@@ -127,6 +133,7 @@ Exit run_image(const ImageOptions& options, Output& out) {
 
 Command add_image(CLI::App& program) {
   CLI::App* app = add_command(program, "image", kImagePurpose, kImageExamples);
+  app->footer(kImageExitHelp);
   const auto options = std::make_shared<ImageOptions>();
   app->add_option("TASK", options->task, "info, convert, join, split or compare")->type_name("");
   app->add_option("FILE", options->files,
@@ -146,8 +153,9 @@ Command add_image(CLI::App& program) {
   app->add_flag("--replace", options->replace, "where files clash the later one counts");
   app->add_flag("--even-odd", options->even_odd, "even addresses to the first -o, odd ones to the second");
   app->add_flag("--nibbles", options->nibbles, "D0-D3 to the first -o, D4-D7 to the second");
-  app->option_defaults()->group("Compare and info");
+  app->option_defaults()->group("Compare");
   app->add_option("--cpu", options->cpu, "compare the instructions, too")->type_name("PART");
+  app->option_defaults()->group("Compare and info");
   app->add_flag("--all", options->all, "all lines of a list, not only the first 64");
   app->add_flag("--json", options->json, "print one JSON document");
   app->option_defaults()->group("Output, - for standard output");

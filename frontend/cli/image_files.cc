@@ -58,7 +58,8 @@ NamedImage read_named(const std::string& argument) {
     base = *address;
     format = ImageFormat::binary;
   }
-  Image image = read_image_file(file, format, base);
+  Image image =
+      read_image_file(file, format, base, "of raw bytes write the first address behind the name: FILE@0xF800");
   for (const Fault& remark : image.remarks) message(to_string(remark));
   return {argument, std::move(image)};
 }
@@ -69,6 +70,17 @@ ImageFormat parse_image_format(const std::string& name, bool or_automatic) {
   std::vector<std::string> names{"automatic", "s-record", "intel-hex", "binary", "key-in"};
   if (!or_automatic) names.erase(names.begin());
   throw Trouble(Exit::usage, "there is no such format", list_of(names, "or"), name, meant(name, names));
+}
+
+Image read_image_file(const std::string& file, ImageFormat format, std::uint32_t base, const std::string& hint) {
+  try {
+    return prewire::read_image_file(file, format, base);
+  } catch (const InputError& error) {
+    Fault fault = error.faults().front();
+    if (fault.id != "image-format") throw;
+    fault.hint = hint;
+    throw InputError(std::move(fault));
+  }
 }
 
 ImageFormat output_format(const std::string& file, const std::string& name) {

@@ -23,6 +23,9 @@ std::string file_of(const std::string& argument);
 /// The format that the word names; `automatic` only if asked for. Throws `Trouble`.
 ImageFormat parse_image_format(const std::string& name, bool or_automatic);
 
+/// As `read_image_file`; where the format cannot be told, `hint` says how to name it.
+Image read_image_file(const std::string& file, ImageFormat format, std::uint32_t base, const std::string& hint);
+
 /// The format that `format` names or, if that is empty, the name of the file. Throws `Trouble`.
 ImageFormat output_format(const std::string& file, const std::string& format);
 

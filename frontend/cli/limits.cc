@@ -35,7 +35,8 @@ std::uint64_t parse_size(const std::string& option, const std::string& text) {
     if (error != std::errc{} || known.name != unit || count == 0 || count > kMost / known.bytes) continue;
     return count * known.bytes;
   }
-  throw Trouble(Exit::usage, fmt::format("{} cannot be set to that", option), "a size such as \"64 MiB\" or 1GB", text);
+  throw Trouble(Exit::usage, fmt::format("{} cannot be set to that", option),
+                "a size above 0, such as \"64 MiB\" or 1GB", text);
 }
 
 Cycle parse_cycles(const std::string& option, const std::string& text) {
@@ -43,13 +44,13 @@ Cycle parse_cycles(const std::string& option, const std::string& text) {
   constexpr Cycle kMost = 1'000'000'000'000'000;
   if (count && *count >= 1 && *count <= kMost) return *count;
   throw Trouble(Exit::usage, fmt::format("{} cannot be set to that", option),
-                "a number of cycles, at most 1000000000000000", text);
+                "a number of cycles, 1 to 1000000000000000", text);
 }
 
 Picoseconds parse_wall(const std::string& option, const std::string& text) {
   const auto span = parse_quantity(text, Unit::picoseconds);
   if (span && *span >= 1) return *span;
-  throw Trouble(Exit::usage, fmt::format("{} cannot be set to that", option), "a time such as 10s", text);
+  throw Trouble(Exit::usage, fmt::format("{} cannot be set to that", option), "a time above 0, such as 10s", text);
 }
 
 void limit_memory(std::uint64_t bytes) {

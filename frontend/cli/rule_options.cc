@@ -50,4 +50,13 @@ RuleWeights parse_rules(const std::vector<std::string>& texts) {
   return weights;
 }
 
+void refuse_silent(const RuleWeights& weights, bool (*speaks)(const Rule&), const std::string& what,
+                   const std::string& expected, const std::string& hint) {
+  for (const Rule& rule : all_rules()) {
+    if (weights.contains(rule.id) && !speaks(rule)) {
+      throw Trouble(Exit::usage, what, expected, std::string(rule.id), hint);
+    }
+  }
+}
+
 }  // namespace prewire::cli

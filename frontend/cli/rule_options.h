@@ -14,4 +14,8 @@ std::vector<Rule> all_rules();
 /// "irq-storm=off", "undriven-read=stop" and so on.
 RuleWeights parse_rules(const std::vector<std::string>& texts);
 
+/// Throws `Trouble` if one of the rules is none that `speaks`: a weight that changes nothing is a misunderstanding.
+void refuse_silent(const RuleWeights& weights, bool (*speaks)(const Rule&), const std::string& what,
+                   const std::string& expected, const std::string& hint);
+
 }  // namespace prewire::cli

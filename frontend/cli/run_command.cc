@@ -32,6 +32,13 @@ constexpr const char* kRepeatHelp =
     "--until, --set, --stimulus, --expect, --why, --waveform-of, --coverage and --profile may be given several\n"
     "times.";
 
+constexpr const char* kRunExitHelp =
+    "Exit status:\n"
+    "  0  all is well           4  machine fault: undefined opcode, finding of weight stop\n"
+    "  1  internal error        5  an --expect or --until condition is not met\n"
+    "  2  bad usage             6  a limit is reached\n"
+    "  3  bad input           130  interrupted by Ctrl-C";
+
 constexpr Picoseconds kUsualTime = 1'000'000'000'000;
 
 struct RunOptions {
@@ -51,7 +58,7 @@ Moment parse_span(const std::string& option, const std::string& text) {
   const auto moment = parse_moment(text);
   if (moment && moment->count > 0) return *moment;
   throw Trouble(Exit::usage, fmt::format("{} cannot be set to that", option),
-                "a time such as 200ms, or a count of cycles such as 5000cycles", text);
+                "a time above 0, such as 200ms, or a count of cycles such as 5000cycles", text);
 }
 
 Limits parse_limits(const RunOptions& options) {
@@ -115,6 +122,12 @@ Exit run(const RunOptions& options, Output& out) {
   }
   LoadOptions load = options.load;
   load.weights = parse_rules(options.rules);
+  if (options.partner == "off") {
+    refuse_silent(
+        load.weights, [](const Rule& rule) { return !rule.needs_partner; },
+        "--rule names a rule that only the lab partner has, and --partner is off",
+        "a rule that the machine has by itself", "leave out --partner off");
+  }
 
   limit_memory(plan.limits.memory);
   const Registry registry = standard_chips();
@@ -220,7 +233,7 @@ Command add_run(CLI::App& program) {
   app->add_option("--max-output", options->max_output,
                   "end after so much timeline, trace and waveform;\n64 MiB if not given")
       ->type_name("SIZE");
-  app->footer(fmt::format("{}\n\n{}\n\n{}", kRepeatHelp, kConditionHelp, kExitHelp));
+  app->footer(fmt::format("{}\n\n{}\n\n{}", kRepeatHelp, kConditionHelp, kRunExitHelp));
   return {app, [options](Output& out) { return run(*options, out); }};
 }
 

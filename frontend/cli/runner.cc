@@ -129,8 +129,8 @@ void Runner::mind_limits() {
   if (interrupted()) {
     finish(Ending::interrupted, "interrupted", Exit::interrupted);
   } else if (machine_.now() >= limits.cycles) {
-    finish(Ending::cycle_limit, fmt::format("the limit of {} cycles is reached (--max-cycles)", limits.cycles),
-           Exit::limit);
+    finish(Ending::cycle_limit,
+           fmt::format("the limit of {} is reached (--max-cycles)", counted(limits.cycles, "cycle")), Exit::limit);
   } else if (seconds * 1e12 >= static_cast<double>(limits.wall)) {
     finish(Ending::wall_limit,
            fmt::format("the limit of {} of real time is reached (--max-wall)",
@@ -138,7 +138,8 @@ void Runner::mind_limits() {
            Exit::limit);
   } else if (report_.bytes() + files_.bytes() >= limits.output) {
     finish(Ending::output_limit,
-           fmt::format("the limit of {} bytes of output is reached (--max-output)", limits.output), Exit::limit);
+           fmt::format("the limit of {} of output is reached (--max-output)", counted(limits.output, "byte")),
+           Exit::limit);
   }
   if (!over_) progress_.show(machine_, std::chrono::duration<double>(seconds));
 }

@@ -3,12 +3,15 @@
 #include <spdlog/spdlog.h>
 
 #include <algorithm>
+#include <array>
 #include <charconv>
+#include <filesystem>
 #include <fstream>
 #include <iterator>
 #include <memory>
 #include <optional>
 #include <thread>
+#include <utility>
 
 #include "command.h"
 #include "interrupt.h"
@@ -36,7 +39,8 @@ constexpr const char* kTestExitHelp =
     "  0  all checks pass       5  a check fails\n"
     "  1  internal error      130  interrupted by Ctrl-C\n"
     "  2  bad usage\n"
-    "  3  bad input, or a check that cannot run: its file or its machine is faulty";
+    "  3  bad input, or a check that cannot run: its file or its machine is faulty\n"
+    "  6  a limit is reached before the end of what --record runs, or the memory is used up";
 
 constexpr unsigned kMostJobs = 256;
 constexpr const char* kRecordMark = "{\n  \"about\": \"Recorded from a run";
@@ -89,35 +93,65 @@ CheckLimits parse_check_limits(const TestOptions& options) {
   return limits;
 }
 
-void write_file(const std::string& name, const char* option, std::string_view mark, const std::string& text) {
-  NewFile file(name, mark,
-               {.refused = fmt::format("{} does not replace a file that it has not written", option),
-                .replaceable = "a new name, or an older file of the same kind",
-                .failed = fmt::format("{} cannot write its file", option)});
-  file.write(text);
-  file.close();
-  file.take_name();
+/// A file that is filled when all checks have run. It is made before, so that a bad place is told at once.
+class ReportFile {
+ public:
+  ReportFile(const std::string& name, const char* option, std::string_view mark)
+      : file_(name, mark,
+              {.refused = fmt::format("{} does not replace a file that it has not written", option),
+               .replaceable = "a new name, or an older file of the same kind",
+               .failed = fmt::format("{} cannot write its file", option)}) {}
+
+  void fill(const std::string& text) {
+    file_.write(text);
+    file_.close();
+    file_.take_name();
+  }
+
+ private:
+  NewFile file_;
+};
+
+/// Throws if two of the options name one file.
+void check_names(const TestOptions& options) {
+  const std::array<std::pair<const char*, const std::string&>, 3> files{
+      {{"--junit", options.junit}, {"--csv", options.csv}, {"--html", options.html}}};
+  for (std::size_t i = 0; i < files.size(); ++i) {
+    for (std::size_t other = 0; other < i; ++other) {
+      const std::filesystem::path one(files[other].second), two(files[i].second);
+      if (two.empty() || one.lexically_normal() != two.lexically_normal()) continue;
+      throw Trouble(Exit::usage, fmt::format("{} and {} name the same file", files[other].first, files[i].first),
+                    "two names", two.string());
+    }
+  }
 }
 
 Exit record(const TestOptions& options, const std::vector<Task>& tasks, const Registry& registry, TestPlan plan,
             Output& out) {
-  const auto refuse = [&](const std::string& what, const std::string& expected, const std::string& found) {
-    return Trouble(Exit::usage, what, expected, found, "`prewire test --help` explains all");
+  const auto refuse = [&](const std::string& what, const std::string& expected, const std::string& found,
+                          Exit exit = Exit::usage) {
+    return Trouble(exit, what, expected, found, "`prewire test --help` explains all");
   };
   const bool one_file =
       std::all_of(tasks.begin(), tasks.end(), [&](const Task& task) { return task.file == tasks.front().file; });
   if (options.paths.size() != 1 || !one_file) {
-    throw refuse("--record works on one file", "one check file", fmt::format("{}", fmt::join(options.paths, ", ")));
+    throw refuse("--record works on one file", "one check file", fmt::format("{}", fmt::join(options.paths, ", ")),
+                 options.paths.size() != 1 ? Exit::usage : Exit::input);
   }
   if (!options.filter.empty() || !options.tags.empty() || !options.shard.empty()) {
     throw refuse("--record works on all checks of a file", "no --filter, --tag or --shard", "one of them");
   }
+  if (options.tap || options.json || options.quiet || options.wall_time || !options.junit.empty() ||
+      !options.csv.empty() || !options.html.empty()) {
+    throw refuse("--record reports nothing", "no other option about the output", "one of them");
+  }
   for (const Task& task : tasks) {
     if (!task.check) throw InputError(task.faults);
     if (task.check->machine() != tasks.front().check->machine()) {
-      throw refuse("--record works on one machine", "a file with one \"machine\"", "more than one");
+      throw refuse("--record works on one machine", "a file with one \"machine\"", "more than one", Exit::input);
     }
   }
+  ReportFile file(options.record, "--record", kRecordMark);
   std::vector<CheckResult> results;
   std::vector<Fault> faults;
   const bool all = run_tasks(tasks, registry, plan, [&](const Verdict& verdict) {
@@ -131,13 +165,14 @@ Exit record(const TestOptions& options, const std::vector<Task>& tasks, const Re
   }
   std::ifstream in(tasks.front().file, std::ios::binary);
   const std::string text{std::istreambuf_iterator<char>(in), {}};
-  write_file(options.record, "--record", kRecordMark, record_checks(text, tasks.front().file, results));
+  file.fill(record_checks(text, tasks.front().file, results));
   out.print(fmt::format("recorded {} check{} in {}: review what it expects\n", results.size(),
                         results.size() == 1 ? "" : "s", options.record));
   return Exit::ok;
 }
 
 Exit test(const TestOptions& options, Output& out) {
+  check_names(options);
   Selection selection{options.filter, options.tags, 1, 1, options.load.root};
   parse_shard(options.shard, selection);
   TestPlan plan{parse_jobs(options.jobs), parse_check_limits(options), options.load.root};
@@ -150,6 +185,10 @@ Exit test(const TestOptions& options, Output& out) {
   catch_interrupt();
   if (!options.record.empty()) return record(options, tasks, registry, plan, out);
 
+  std::optional<ReportFile> junit, csv, html;
+  if (!options.junit.empty()) junit.emplace(options.junit, "--junit", kJunitMark);
+  if (!options.csv.empty()) csv.emplace(options.csv, "--csv", kCsvMark);
+  if (!options.html.empty()) html.emplace(options.html, "--html", kHtmlMark);
   const auto report = options.json  ? test_json_report(out)
                       : options.tap ? test_tap_report(out)
                                     : test_text_report(out, options.quiet);
@@ -161,9 +200,9 @@ Exit test(const TestOptions& options, Output& out) {
   });
   report->end(lines);
   out.flush();
-  if (!options.junit.empty()) write_file(options.junit, "--junit", kJunitMark, junit_file(lines));
-  if (!options.csv.empty()) write_file(options.csv, "--csv", kCsvMark, csv_file(lines));
-  if (!options.html.empty()) write_file(options.html, "--html", kHtmlMark, html_file(lines));
+  if (junit) junit->fill(junit_file(lines));
+  if (csv) csv->fill(csv_file(lines));
+  if (html) html->fill(html_file(lines));
   const TestSum sum = sum_of(lines);
   if (!all) {
     message("prewire: interrupted\n");

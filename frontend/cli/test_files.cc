@@ -137,7 +137,9 @@ std::vector<Task> find_tasks(const std::vector<std::string>& paths, const Select
   if (tasks.empty()) {
     throw Trouble(Exit::input, "no check is chosen", "a check with that name or tag",
                   selection.filter.empty() ? fmt::format("{}", fmt::join(selection.tags, ", ")) : selection.filter,
-                  meant(selection.filter, names, fmt::format("{} checks have other names or tags", names.size())));
+                  meant(selection.filter, names,
+                        fmt::format("{} {} other names or tags", counted(names.size(), "check"),
+                                    names.size() == 1 ? "has" : "have")));
   }
   std::vector<Task> share;
   for (std::size_t i = selection.shard - 1; i < tasks.size(); i += selection.shards) {

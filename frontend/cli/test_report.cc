@@ -53,7 +53,8 @@ class TextResults final : public TestReport {
   void verdict(const Verdict& verdict, const TestLine& line) override {
     if (verdict.kind == Verdict::Kind::passed && quiet_) return;
     const std::string name = line.name.empty() ? "" : fmt::format(": {}", line.name);
-    out_.print(fmt::format("{:<7} {}{}\n{}", to_string(line.kind), line.file, name, indented(line.text, "    ")));
+    out_.print(
+        printable(fmt::format("{:<7} {}{}\n{}", to_string(line.kind), line.file, name, indented(line.text, "    "))));
     out_.flush();
   }
   void end(const std::vector<TestLine>& lines) override {
@@ -76,7 +77,8 @@ class TapResults final : public TestReport {
     std::string name = line.file + (line.name.empty() ? "" : ": " + line.name);
     for (char& c : name) c = c == '#' || c == '\n' || c == '\r' ? '_' : c;
     const bool ok = line.kind == Verdict::Kind::passed;
-    out_.print(fmt::format("{} {} - {}\n{}", ok ? "ok" : "not ok", ++number_, name, indented(line.text, "# ")));
+    out_.print(
+        printable(fmt::format("{} {} - {}\n{}", ok ? "ok" : "not ok", ++number_, name, indented(line.text, "# "))));
     out_.flush();
   }
   void end(const std::vector<TestLine>& /*lines*/) override {}
@@ -302,10 +304,10 @@ std::string html_file(const std::vector<TestLine>& lines) {
       "}} th, td {{ border-color: #444 }} .passed {{ color: #7fd492 }} .failed {{ color: #ff9a9a }} .error {{ color: "
       "#f0c070 }} }}\n"
       "</style>\n</head>\n<body>\n<h1>Lab checks</h1>\n"
-      "<p>{} passed, {} failed, {} errors.</p>\n<table>\n"
+      "<p>{} passed, {} failed, {}.</p>\n<table>\n"
       "<thead><tr><th scope=\"col\">Verdict</th><th scope=\"col\">File</th><th scope=\"col\">Check</th>"
       "<th scope=\"col\">Seconds</th></tr></thead>\n<tbody>\n",
-      sum.passed, sum.all(), sum.passed, sum.failed, sum.errors);
+      sum.passed, sum.all(), sum.passed, sum.failed, counted(sum.errors, "error"));
   for (const TestLine& line : lines) {
     text += fmt::format("<tr><td class=\"{0}\">{0}</td><td>{1}</td><td>{2}", to_string(line.kind), escaped(line.file),
                         escaped(line.name));

@@ -47,7 +47,7 @@ class TextReport final : public Report {
     out_.print("\n");
     line("end", outcome.why);
     const Picoseconds span = machine.timebase().span(machine.now());
-    std::string time = fmt::format("{} cycles, {}", machine.now(), milliseconds(span));
+    std::string time = fmt::format("{}, {}", counted(machine.now(), "cycle"), milliseconds(span));
     if (outcome.wall_seconds) {
       const double seconds = *outcome.wall_seconds;
       const std::string wall = seconds < 1 ? fmt::format("{:.1f} ms", seconds * 1e3) : fmt::format("{:.2f} s", seconds);
@@ -88,7 +88,7 @@ class TextReport final : public Report {
   void line(std::string_view what, std::string_view text) {
     std::string whole = fmt::format("{:<10} {}", what, text);
     whole.erase(whole.find_last_not_of(' ') + 1);
-    out_.print(whole + "\n");
+    out_.print(printable(whole) + "\n");
   }
 
   Output& out_;

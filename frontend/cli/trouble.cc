@@ -12,6 +12,7 @@ Trouble::Trouble(Exit exit, const std::string& what, const std::string& expected
   if (!expected.empty()) text_ += fmt::format("    expected: {}\n", expected);
   if (!found.empty()) text_ += fmt::format("    found:    {}\n", found);
   if (!hint.empty()) text_ += fmt::format("    hint:     {}\n", hint);
+  text_ = printable(text_);
 }
 
 std::string meant(const std::string& word, const std::vector<std::string>& candidates, const std::string& otherwise) {

@@ -249,10 +249,16 @@ void WatchFiles::add_trace(const WatchOptions& options) {
 void WatchFiles::add_waveform(const WatchOptions& options) {
   const auto waveform = std::make_shared<Waveform*>(nullptr);
   File& file = add_file("waveform", options.waveform, Waveform::kMark, [waveform](File&) { (*waveform)->finish(); });
-  auto observer =
-      std::make_unique<Waveform>(machine_, options.waveform_of, [&file](std::string_view text) { file.write(text); });
-  *waveform = observer.get();
-  observers_.push_back(std::move(observer));
+  try {
+    auto observer =
+        std::make_unique<Waveform>(machine_, options.waveform_of, [&file](std::string_view text) { file.write(text); });
+    *waveform = observer.get();
+    observers_.push_back(std::move(observer));
+  } catch (const InputError& error) {
+    std::vector<Fault> faults = error.faults();
+    for (Fault& fault : faults) fault.place.file = "--waveform-of";
+    throw InputError(std::move(faults));
+  }
 }
 
 void WatchFiles::add_coverage(const WatchOptions& options) {

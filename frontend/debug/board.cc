@@ -49,8 +49,8 @@ void net(Session& session, Words& words) {
 void nets(Session& session, Words& words) {
   words.end();
   for (const NetView& view : session.machine().nets()) {
-    session.say(fmt::format("{:<14} {:<9} {} pins{}", view.name, to_string(view.state.level), view.pins.size(),
-                            view.rail ? ", a rail" : ""));
+    session.say(fmt::format("{:<14} {:<9} {}{}", view.name, to_string(view.state.level),
+                            counted(view.pins.size(), "pin"), view.rail ? ", a rail" : ""));
   }
 }
 

@@ -28,6 +28,12 @@ constexpr const char* kExamples =
     "  prewire debug gauge.json\n"
     "  prewire debug gauge.json --script evening.dbg\n"
     "  echo 'run until display=125' | prewire debug gauge.json --set FLOAT=2.5V";
+constexpr const char* kDebugExitHelp =
+    "Exit status:\n"
+    "  0  all is well           3  bad input, or a command of a script that cannot be carried out\n"
+    "  1  internal error        5  an `expect` of a script does not hold\n"
+    "  2  bad usage             6  a run of a script comes to no end, or the memory is used up\n"
+    "                         130  interrupted by Ctrl-C";
 constexpr const char* kPrompt = "prewire> ";
 
 struct DebugOptions {
@@ -81,7 +87,7 @@ void run_script(Session& session, Script& script, cli::Output& out) {
     if (!line) return;
     const std::size_t first = line->find_first_not_of(" \t\r");
     if (first == std::string::npos) continue;
-    out.print(fmt::format("{}{}\n", kPrompt, *line));
+    out.print(fmt::format("{}{}\n", kPrompt, printable(*line)));
     out.flush();
     try {
       carry_out(session, *line);
@@ -161,6 +167,7 @@ cli::Exit debug(const DebugOptions& options, cli::Output& out) {
 
 cli::Command add_debug(CLI::App& program) {
   CLI::App* app = cli::add_command(program, "debug", kPurpose, kExamples);
+  app->footer(kDebugExitHelp);
   const auto options = std::make_shared<DebugOptions>();
   app->add_option("MACHINE", options->machine, "machine file (JSON; `prewire schema` describes it)")
       ->type_name("")

@@ -115,7 +115,7 @@ void past(Session& session, Words& words) {
   const History& history = session.history();
   session.say(
       fmt::format("known from cycle {} to {}, now {}", history.begin(), history.end(), session.machine().now()));
-  session.say(fmt::format("{} states kept, {} bytes", history.states(), history.bytes()));
+  session.say(fmt::format("{} kept, {}", counted(history.states(), "state"), counted(history.bytes(), "byte")));
 }
 
 }  // namespace

@@ -30,7 +30,7 @@ Session::Session(Machine& machine, cli::Output& out, Cycle most, std::size_t mem
 bool Session::interrupted() { return cli::interrupted(); }
 
 void Session::say(std::string_view line) {
-  std::string text(line);
+  std::string text = printable(line);
   text.erase(text.find_last_not_of(' ') + 1);
   out_.print(text + "\n");
 }
@@ -124,7 +124,7 @@ bool Session::go(const Goal& goal) {
     if (why.empty() && !arrived && machine_.now() >= last) {
       arrived = goal.limited;
       if (!arrived) {
-        why.push_back(fmt::format("after {} cycles (--max-cycles)", machine_.now() - start));
+        why.push_back(fmt::format("after {} (--max-cycles)", counted(machine_.now() - start, "cycle")));
         whole = false;
       }
     }

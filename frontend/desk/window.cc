@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <chrono>
 #include <memory>
+#include <string>
+#include <string_view>
 
 #include "cli/trouble.h"
 #include "picture.h"
@@ -16,12 +18,22 @@ namespace {
 
 struct Video {
   Video() {
-    if (SDL_Init(SDL_INIT_VIDEO) != 0) fail();
+    if (SDL_Init(SDL_INIT_VIDEO) != 0) fail(SDL_GetError());
+    if (nobody_sees(SDL_GetCurrentVideoDriver())) fail("none that DISPLAY or WAYLAND_DISPLAY names");
   }
   ~Video() { SDL_Quit(); }
-  [[noreturn]] static void fail() {
-    throw cli::Trouble(cli::Exit::input, "there is no window to open", "a screen", SDL_GetError(),
+  [[noreturn]] static void fail(const std::string& found) {
+    throw cli::Trouble(cli::Exit::input, "there is no window to open", "a screen", found,
                        "--shot draws a picture without one");
+  }
+
+ private:
+  /// Without a screen SDL takes a driver that shows nothing, where a window would run for ever. Who asks for one by
+  /// SDL_VIDEODRIVER gets it.
+  static bool nobody_sees(std::string_view driver) {
+    const char* asked = SDL_GetHint(SDL_HINT_VIDEODRIVER);
+    const bool wanted = asked != nullptr && *asked != '\0';
+    return !wanted && (driver == "offscreen" || driver == "dummy" || driver == "evdev");
   }
 };
 
@@ -39,11 +51,11 @@ void run_window(Desk& desk, Size size) {
   const Video video;
   const std::unique_ptr<SDL_Window, WindowEnd> window(SDL_CreateWindow(
       "Prewire", SDL_WINDOWPOS_CENTERED, SDL_WINDOWPOS_CENTERED, size.w, size.h, SDL_WINDOW_RESIZABLE));
-  if (!window) Video::fail();
+  if (!window) Video::fail(SDL_GetError());
   SDL_SetWindowMinimumSize(window.get(), 800, 600);
   std::unique_ptr<SDL_Renderer, RendererEnd> renderer(SDL_CreateRenderer(window.get(), -1, SDL_RENDERER_PRESENTVSYNC));
   if (!renderer) renderer.reset(SDL_CreateRenderer(window.get(), -1, SDL_RENDERER_SOFTWARE));
-  if (!renderer) Video::fail();
+  if (!renderer) Video::fail(SDL_GetError());
   SdlPainter painter(renderer.get());
   SDL_StartTextInput();
   SDL_EventState(SDL_DROPFILE, SDL_ENABLE);

@@ -198,8 +198,8 @@ std::string to_text(const KeySheet& sheet) {
     text += to_text(line, most) + "\n";
     next = line.address + static_cast<std::uint32_t>(line.bytes.size());
   }
-  text += fmt::format("; {} bytes; all of them added and the last four hex digits kept: {:04X}\n", sheet.bytes(),
-                      sheet.sum());
+  text += fmt::format("; {}; all of them added and the last four hex digits kept: {:04X}\n",
+                      counted(sheet.bytes(), "byte"), sheet.sum());
   return text;
 }
 

@@ -82,6 +82,11 @@ TEST(AsmMap, LinesAndSymbols) {
   EXPECT_EQ(map.lines.at(5).size, 5U);
 }
 
+TEST(AsmMap, ShowsControlCharactersAsNumbers) {
+  const Image image = assemble("        cpu mc6800\n        nop     ; a\x1B[31m\tred\n", "lab.asm");
+  EXPECT_EQ(image.source->lines[1].text, "        nop     ; a\\x1B[31m\tred");
+}
+
 TEST(AsmMap, TheSymbolFileIsJson) {
   const Image image = assemble(" NAM \"A\\B\"\n NOP\n", "la\"b\x80.asm", {.cpu = "mc6800", .folder = {}, .root = {}});
   const auto json = nlohmann::json::parse(symbol_file(image));

@@ -364,9 +364,9 @@ TEST(MapCheck, RamInTheProcessorCounts) {
                          {R"("R1": { "type": "resistor", "ohms": "3.3 kOhm" })",
                           R"("R1": { "type": "resistor", "ohms": "3.3 kOhm" },
     "RAM0": { "type": "mcm6810", "at": "$0000-$007F" })"}}),
-            R"(lab.json:10:5: stop: the RAM in CPU and RAM0 both answer at $0000-$007F (at /chips/RAM0) [decode-overlap]
+            R"(lab.json:10:5: stop: CPU's RAM and RAM0 both answer at $0000-$007F (at /chips/RAM0) [decode-overlap]
     expected: one chip for each address that can be read
-    found:    the RAM in CPU at $0000-$007F, RAM0 at $0000-$007F
+    found:    CPU's RAM at $0000-$007F, RAM0 at $0000-$007F
     hint:     give each chip addresses of its own; a mirror counts too
 )");
 }

@@ -19,12 +19,46 @@ TEST(DidYouMean, TakesTheNearestCandidate) {
   EXPECT_EQ(guess(""), "");
 }
 
+// The shorter a word, the more others are near it by chance.
+TEST(DidYouMean, AllowsFewerEditsInShorterWords) {
+  EXPECT_EQ(did_you_mean("a", {"A"}), "A");  // no edit
+  EXPECT_EQ(did_you_mean("D", {"A"}), "");
+  EXPECT_EQ(did_you_mean("D2", {"D1", "D"}), "");
+  EXPECT_EQ(did_you_mean("D0", {"DB0"}), "DB0");
+  EXPECT_EQ(did_you_mean("", {"A"}), "");
+  EXPECT_EQ(did_you_mean("PIB", {"PIA"}), "PIA");
+  EXPECT_EQ(did_you_mean("barrow", {"barrel"}), "");  // two in six letters
+  EXPECT_EQ(did_you_mean("FLOTA-1", {"FLOAT-2"}), "FLOAT-2");
+  EXPECT_EQ(did_you_mean("uninitalizedread", {"uninitialised-read"}), "uninitialised-read");  // three in sixteen
+}
+
 // The optimal string alignment distance: two swapped neighbours are one edit, but no letter is edited twice.
 TEST(DidYouMean, CountsTwoSwappedNeighboursAsOneEdit) {
   EXPECT_EQ(did_you_mean("PAI", {"PIA"}), "PIA");
   EXPECT_EQ(did_you_mean("APIB", {"PIAB"}), "");  // moved past two
   EXPECT_EQ(did_you_mean("CA", {"ABC"}), "");
   EXPECT_EQ(did_you_mean("IRQA", {"IRQB", "IQRA"}), "IRQB");  // of equals the first
+}
+
+TEST(Counted, OneAndMany) {
+  EXPECT_EQ(counted(0, "byte"), "0 bytes");
+  EXPECT_EQ(counted(1, "byte"), "1 byte");
+  EXPECT_EQ(counted(2, "byte"), "2 bytes");
+}
+
+TEST(Printable, ShowsControlCharactersAsNumbers) {
+  EXPECT_EQ(printable("rain\tbarrel\n"), "rain\tbarrel\n");
+  EXPECT_EQ(printable("rain\nbarrel", ""), "rain\\x0Abarrel");
+  EXPECT_EQ(printable("a\x1B[31mb\x07\x7F"), "a\\x1B[31mb\\x07\\x7F");
+  EXPECT_EQ(printable("\xC2\x9B"
+                      "1m \xC2\xB5 \xC3\x9B \xC2"),
+            "\\x9B"
+            "1m \xC2\xB5 \xC3\x9B \xC2");  // UTF-8
+}
+
+TEST(Printable, IsWhatAFaultShows) {
+  const Fault fault{.id = "some-fault", .place = {.file = "a\x1B"}, .what = "what\x07", .found = "one\ntwo\x0B"};
+  EXPECT_EQ(to_string(fault), "a\\x1B: stop: what\\x07 [some-fault]\n    found:    one\ntwo\\x0B\n");
 }
 
 }  // namespace

@@ -125,6 +125,13 @@ D1 digit /chips/D1
   EXPECT_EQ(spec.displays[0].chips, (std::vector<int>{10, 11}));
 }
 
+TEST(Parse, TakesNoControlCharactersIntoATitle) {
+  const MachineSpec spec = parsed(R"({"machine": "gauge\n\u001B[31m", "about": "one\ntwo\u0007",
+    "cpu": {"type": "mc6800", "clock": "1 MHz"}})");
+  EXPECT_EQ(spec.title, "gauge\\x0A\\x1B[31m");
+  EXPECT_EQ(spec.about, "one\ntwo\\x07");
+}
+
 TEST(Parse, FillsInWhatIsNotGiven) {
   const MachineSpec spec = parsed(R"({"machine": "bare", "cpu": {"type": "mc6800", "clock": "1 MHz"}})");
   EXPECT_EQ(spec.e_millihertz, 1'000'000'000);
@@ -791,7 +798,7 @@ TEST(ParseFaults, Displays) {
             R"(lab.json:3:31: stop: there is no chip "D2" (at /display/LEVEL/1) [unknown-chip]
     expected: D1 or D10
     found:    "D2"
-    hint:     did you mean "D1"?
+    hint:     add the chip, or correct the name
 lab.json:3:37: stop: L is no digit but a lamp (at /display/LEVEL/2) [not-a-digit]
     expected: D1 or D10
     found:    "L"

@@ -81,6 +81,20 @@ std::vector<RuleLab> labs() {
        .source = idle,
        .chips = fmt::format(fmt::runtime(lamp), "330 Ohm"),
        .wires = lamp_wires});
+  // Common practice: some 2.1 V for green, so (5 V - 2.1 V) / 130 Ohm = 22 mA; some 3.0 V for blue, so 15 mA.
+  const std::string coloured =
+      R"("L": {{"type": "led", "color": "{}"}}, "R": {{"type": "resistor", "ohms": "130 Ohm"}})";
+  add({.rule = "led-current",
+       .name = "green",
+       .source = idle,
+       .chips = fmt::format(fmt::runtime(coloured), "green"),
+       .wires = lamp_wires});
+  add({.rule = "led-current",
+       .name = "blue",
+       .triggers = false,
+       .source = idle,
+       .chips = fmt::format(fmt::runtime(coloured), "blue"),
+       .wires = lamp_wires});
 
   const std::string small =
       R"("RAM": {"type": "mcm6810", "at": "$0000-$007F", "mirror": "$0000-$01FF"}, "ROM": {"type": "2716", "at": "$F800-$FFFF"})";

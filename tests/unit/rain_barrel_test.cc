@@ -8,6 +8,7 @@
 
 #include "paths.h"
 #include "prewire/chips.h"
+#include "prewire/history.h"
 #include "prewire/machine.h"
 
 namespace prewire::testing {
@@ -39,6 +40,20 @@ TEST(RainBarrel, ShowsTheSameDigitsWithEitherProcessor) {
   for (Machine* machine : {&mc6800, &mc6809}) {
     for (const Finding& finding : machine->findings()) ADD_FAILURE() << finding.message;
   }
+}
+
+// All lines of port A change in the same moment as the end of conversion, which alone asks for an interrupt.
+TEST(RainBarrel, TheEndOfConversionIsWhyIrqFalls) {
+  Machine machine = lab("gauge.json");
+  machine.set("FLOAT", "2.5 V");
+  History history(machine);
+  machine.run_for(203);
+  const auto fall = history.last({Wanted::Kind::net, 0, 0, "IRQ"});
+  ASSERT_TRUE(fall);
+  ASSERT_EQ(fall->steps.size(), 2U);
+  EXPECT_EQ(fall->steps[0].pin, "PIA.IRQA");
+  EXPECT_EQ(fall->steps[1].pin, "ADC.INTR");
+  EXPECT_EQ(fall->steps[1].event, "conversion-done");
 }
 
 std::vector<std::string> lines(const std::string& name) {

@@ -31,6 +31,13 @@ enum class KeeperPolicy : std::uint8_t {
   seeded,  ///< a value that depends on the machine's seed and the cycle
 };
 
+/// Where a chip that answers from `first` on, with `size` addresses of its own (a power of two), has what it shows at
+/// `address`: it sees only its own address lines, and from `first` to `first + size - 1` each of their values comes
+/// once.
+constexpr std::uint64_t cell_of(std::uint64_t first, std::uint64_t size, std::uint64_t address) {
+  return first + ((address - first) & (size - 1));
+}
+
 /// What a memory cell holds when power comes on.
 enum class PowerUp : std::uint8_t { random, zeros, ones };
 

@@ -135,6 +135,9 @@ struct LinkSpec {
 /// What a person sees of a part; decides how front ends show it.
 enum class Looks : std::uint8_t { none, led, digit, contact, knob };
 
+/// Forward voltages of LEDs at some 10 mA, in microvolts: red, yellow, green, blue, white (common practice).
+inline constexpr std::array<std::int32_t, 5> kLedForward = {1'800'000, 2'000'000, 2'100'000, 3'000'000, 3'000'000};
+
 class Chip;
 class Socket;
 

@@ -36,7 +36,8 @@ struct Fault {
   std::string hint{};      ///< one next step; may be empty
 };
 
-/// The fault as a person reads it: a line with the place, then indented lines for expected, found and hint.
+/// The fault as a person reads it: a line with the place, then indented lines for expected, found and hint. Control
+/// characters are shown as by `printable`.
 std::string to_string(const Fault& fault);
 
 /// Thrown for data that the user can mend. Holds one fault or more (at most `kMost` are kept), worst first in file
@@ -60,9 +61,18 @@ class InputError : public std::exception {
   std::string text_;
 };
 
-/// The candidate that `word` most likely means, or an empty string: at most a third of its letters, or one, are
-/// missing, too many, wrong, or swapped with their neighbours.
+/// Text from a file as a terminal may get it: control characters become `\x1B` and so on, but for those in `kept`.
+std::string printable(std::string_view text, std::string_view kept = "\t\n");
+
+/// The candidate that `word` most likely means, or an empty string. Where the longer of the two has three to six
+/// letters, one may be missing, too many, wrong, or swapped with its neighbour; two of seven to ten; three of more.
+/// Capitals do not matter.
 std::string did_you_mean(std::string_view word, const std::vector<std::string>& candidates);
+/// "1 byte", "2 bytes".
+template <class Integer>
+std::string counted(Integer count, std::string_view one) {
+  return std::to_string(count) + ' ' + std::string(one) + (count == 1 ? "" : "s");
+}
 /// "a, b and c", as messages list things.
 std::string list_of(const std::vector<std::string>& words, std::string_view last = "and");
 
