@@ -166,7 +166,7 @@ PREWIRE_INLINE std::uint32_t Processor::transfer(Kind kind, std::uint16_t addres
 }
 
 PREWIRE_INLINE void Processor::tell_cycle(Kind kind, std::uint16_t address, std::uint32_t value) {
-  if (world_.watchers.of_cycles().empty()) return;
+  if (!world_.watchers.of_cycles()) return;
   BusCycle seen;
   seen.cycle = world_.clock.now;
   seen.address = address;
@@ -177,7 +177,7 @@ PREWIRE_INLINE void Processor::tell_cycle(Kind kind, std::uint16_t address, std:
   seen.bs = bs_ || kind == Kind::vector;
   seen.fetch = kind == Kind::fetch;
   seen.driven = driven_;
-  for (Observer* observer : world_.watchers.of_cycles()) observer->on_cycle(seen);
+  world_.watchers.tell_cycle(seen);
 }
 
 void Processor::tell_instruction(int opcode) {
@@ -224,7 +224,7 @@ PREWIRE_INLINE bool Processor::observed_cycle(std::uint16_t address, std::uint8_
   seen.rw = kind != Kind::write;
   seen.fetch = kind == Kind::fetch;
   seen.driven = kind != Kind::idle;
-  for (Observer* observer : world_.watchers.of_cycles()) observer->on_cycle(seen);
+  world_.watchers.tell_cycle(seen);
   return true;
 }
 
@@ -348,7 +348,7 @@ Slow Processor::due_fetch(std::uint16_t address, std::int64_t left) {
   if (world_.board.dirty()) world_.board.settle(clock.moment);
   // A processor that does nothing until something happens needs no cycle before that.
   const bool alone = begin.kind == Kind::idle || !(world_.bus.flat().slow(begin.address) & kSlowRead);
-  if (begin.op == kPass && begin.steady && inputs_steady() && alone && world_.watchers.of_cycles().empty() &&
+  if (begin.op == kPass && begin.steady && inputs_steady() && alone && !world_.watchers.of_cycles() &&
       !clock.attending(kSignals) && !clock.attending(kStopping)) {
     const Cycle wake = std::min(clock.limit() - 1, cycle_of(clock.next()));
     if (wake > clock.now) clock.now = wake;
@@ -546,9 +546,7 @@ void Processor::pass_cycle(const BusCycle* seen) {
   run_timers(e_fall(cycle));
   clock.moment = e_fall(cycle);
   settle(e_fall(cycle));
-  if (seen != nullptr) {
-    for (Observer* observer : world_.watchers.of_cycles()) observer->on_cycle(*seen);
-  }
+  if (seen != nullptr) world_.watchers.tell_cycle(*seen);
   run_timers(e_fall(cycle) + 1);
   clock.steal(1);
 }
