@@ -10,7 +10,9 @@ namespace {
 
 /// A legend of small boxes with words.
 void draw_legend(const Stage& stage, Rect line) {
-  const auto& [painter, theme, px, hits, choices] = stage;
+  Painter& painter = stage.painter;
+  const Theme& theme = stage.theme;
+  const Metrics& px = stage.px;
   const Type type = stage.type(Face::label, 15);
   const auto entry = [&](const char* word, auto&& draw) {
     const int width = painter.width(word, type);
@@ -59,7 +61,9 @@ void draw_cell(const Stage& stage, const Rect& cell, const BusCell& bus, double 
 
 /// A wave: levels as a line that goes up and down; neither floats in the middle.
 void draw_wave(const Stage& stage, const Rect& area, const BusLine& line, int cell_width, double size) {
-  const auto& [painter, theme, px, hits, choices] = stage;
+  Painter& painter = stage.painter;
+  const Theme& theme = stage.theme;
+  const Metrics& px = stage.px;
   const int thick = std::max(2, px(2.4));
   const int top = area.y + area.h * 18 / 100, bottom = area.bottom() - area.h * 18 / 100, middle = (top + bottom) / 2;
   const auto height = [&](Level level) { return level == Level::high ? top : level == Level::low ? bottom : middle; };

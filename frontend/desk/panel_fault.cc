@@ -41,7 +41,8 @@ std::string place_of(const Place& place) {
 }  // namespace
 
 void draw_fault(const Stage& stage, const Rect& box, const View& view) {
-  const auto& [painter, theme, px, hits, choices] = stage;
+  const Theme& theme = stage.theme;
+  const Metrics& px = stage.px;
   Rect inside = stage.panel(box).inset(px(12), px(10));
   if (view.faults.empty()) {
     write_lines(stage, inside, "Drop a machine file or a check file on this window to open it.",

@@ -5,7 +5,11 @@
 namespace prewire::desk {
 
 void draw_header(const Stage& stage, const Rect& box, const View& view) {
-  const auto& [painter, theme, px, hits, choices] = stage;
+  Painter& painter = stage.painter;
+  const Theme& theme = stage.theme;
+  const Metrics& px = stage.px;
+  HitBoxes& hits = stage.hits;
+  const Choices& choices = stage.choices;
   painter.fill({box.x, box.bottom() - std::max(1, px(1.4)), box.w, std::max(1, px(1.4))}, theme.border);
   const bool lecture = choices.look == Look::lecture;
   const double size = lecture ? 25 : 19;

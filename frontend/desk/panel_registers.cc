@@ -5,7 +5,11 @@
 namespace prewire::desk {
 
 void draw_registers(const Stage& stage, const Rect& box, const View& view) {
-  const auto& [painter, theme, px, hits, choices] = stage;
+  Painter& painter = stage.painter;
+  const Theme& theme = stage.theme;
+  const Metrics& px = stage.px;
+  HitBoxes& hits = stage.hits;
+  const Choices& choices = stage.choices;
   const bool lecture = choices.look == Look::lecture;
   Rect inside = stage.panel(box);
   const int count = static_cast<int>(view.registers.size());

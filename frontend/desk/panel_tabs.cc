@@ -7,7 +7,11 @@
 namespace prewire::desk {
 
 void draw_tabs(const Stage& stage, const Rect& box, const View& view) {
-  const auto& [painter, theme, px, hits, choices] = stage;
+  Painter& painter = stage.painter;
+  const Theme& theme = stage.theme;
+  const Metrics& px = stage.px;
+  HitBoxes& hits = stage.hits;
+  const Choices& choices = stage.choices;
   Rect inside = stage.panel(box, choices.tab == Tab::memory ? "memory" : "");
   Rect titles = inside.take_top(px(26));
   const Type type = stage.type(Face::label_bold, 15);
