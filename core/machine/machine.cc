@@ -332,9 +332,7 @@ Snapshot Machine::save() const {
   return snapshot;
 }
 
-void Machine::save(Snapshot& into) const {
-  impl_->save(into.bytes_);
-}
+void Machine::save(Snapshot& into) const { impl_->save(into.bytes_); }
 
 void Machine::restore(const Snapshot& snapshot) {
   std::uint64_t fingerprint = 0;
