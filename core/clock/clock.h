@@ -72,8 +72,6 @@ class Clock {
 
   /// Nothing happens in this cycle but that observers see it.
   bool merely_observed() const { return attention_ == kObserved && now < quiet_; }
-  /// ...nor anything else after it that was not planned: the next one must be looked at, and that is all.
-  void plan_next() { set_horizon(now + 1); }
 
   /// One timer per owner and tag; setting it again moves it.
   void set(std::int32_t owner, std::uint32_t tag, Stamp when);

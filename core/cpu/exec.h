@@ -11,7 +11,8 @@ namespace prewire {
 using Word = std::uint32_t;
 
 /// Base of a processor's inner loop. `Self` adds the registers and copies them to and from the processor object in
-/// `spill` and `reload`; what `spill` takes back of an instruction under way, `refill` does again.
+/// `spill` and `reload`; what `spill` takes back of an instruction under way, `refill` does again. It says whether dead
+/// cycles read, too: `kReadsInDeadCycles`.
 ///
 /// An object of it lives in one function, with everything inlined, so that its members become machine registers. Plain
 /// memory costs a countdown, an attribute and a byte; all else is one call of the slow path. Registers must not change
@@ -123,7 +124,10 @@ class BusSide {
   PREWIRE_INLINE std::uint8_t slow_bits(std::uint16_t address) const { return flat_[Flat::kSlow + address]; }
   PREWIRE_INLINE void hand_over() {
     self().spill();
-    processor_.handover = {start_, last_ == kDeadByte ? flat_[kDeadAddress] : static_cast<std::uint8_t>(last_)};
+    if constexpr (Self::kReadsInDeadCycles) {
+      if (last_ == kDeadByte) last_ = flat_[kDeadAddress];
+    }
+    processor_.handover = {start_, static_cast<std::uint8_t>(last_)};
   }
   PREWIRE_INLINE std::uint32_t resume(const Slow& slow) {
     start_ += slow.left - left_;  // the slow path may move the horizon, and with it `left_`, but not the position

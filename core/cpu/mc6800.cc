@@ -53,6 +53,7 @@ class Mc6800 final : public RegisterProcessor<Registers> {
 class Exec : public Alu<Exec> {
  public:
   using Self = Exec;
+  static constexpr bool kReadsInDeadCycles = false;
   explicit PREWIRE_INLINE Exec(Mc6800& cpu) : Alu(cpu), cpu_(cpu) { reload(); }
 
   PREWIRE_INLINE void spill() { cpu_.now() = {a, b, x, s, pc, cc}; }

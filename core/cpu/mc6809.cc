@@ -63,6 +63,7 @@ class Mc6809 final : public RegisterProcessor<Registers> {
 class Exec : public Alu<Exec> {
  public:
   using Self = Exec;
+  static constexpr bool kReadsInDeadCycles = true;
   explicit PREWIRE_INLINE Exec(Mc6809& cpu) : Alu(cpu), kept(cpu.now()) { reload(); }
 
   PREWIRE_INLINE void spill() {

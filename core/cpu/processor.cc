@@ -233,8 +233,7 @@ PREWIRE_INLINE Slow Processor::after_observed(std::int64_t left, std::uint64_t v
   Clock& clock = world_.clock;
   if (!clock.merely_observed()) [[unlikely]]
     return after_watched(left, value);
-  clock.plan_next();
-  return {0, value};
+  return {left, value};  // below 0, and so it stays: the next cycle is looked at as well
 }
 
 Slow Processor::after_watched(std::int64_t left, std::uint64_t value) {
