@@ -54,7 +54,6 @@ class Adc080x final : public Chip {
         error_(parameters["error"]) {}
 
   void power_on() override {
-    watch_.power_on();
     state_ = {};
     state_.latch = static_cast<std::uint8_t>(socket().seed());
     drive_intr(false);
@@ -69,7 +68,7 @@ class Adc080x final : public Chip {
     measure();
     if (on_bus_) return;
     for (const int pin : {kCs, kRd, kWr}) {
-      watch_.look(socket(), pin);
+      watch_input(socket(), pin);
       strobe(pin);
     }
     state_.writing = low(kCs) && low(kWr);
@@ -110,21 +109,20 @@ class Adc080x final : public Chip {
         break;
       default:
         if (on_bus_) break;
-        watch_.look(socket(), pin);
+        watch_input(socket(), pin);
         strobe(pin);
         follow_strobes();
     }
   }
 
   void on_timer(unsigned tag, Stamp when) override {
-    const int pin = watch_.over(tag);
+    const int pin = watched_pin(tag);
     if (pin >= 0) report_unsure(socket(), pin, !low(pin));
     if (tag == kDone) finish(when);
     if (tag == kSetOver) end_set();
   }
 
   void archive(Archive& archive) override {
-    watch_.archive(archive);
     archive(state_);
     archive(clock_edges_);
   }
@@ -176,11 +174,8 @@ class Adc080x final : public Chip {
   /// Where a counter of the clocks stands, modulo 8.
   std::int64_t phase() const {
     if (!beat_) return state_.clocks % 8;
-    const Stamp since = socket().now() - beat_->phase;
-    const std::int64_t quarters = 4 * socket().timebase().millihertz();
-    std::int64_t product = 0;
-    if (!__builtin_mul_overflow(since, beat_->millihertz, &product)) return product / quarters % 8;  // much faster
-    return static_cast<std::int64_t>(static_cast<Wide>(since) * beat_->millihertz / quarters % 8);
+    const Wide since = static_cast<Wide>(socket().now() - beat_->phase) * beat_->millihertz;
+    return static_cast<std::int64_t>(since / (4 * static_cast<Wide>(socket().timebase().millihertz())) % 8);
   }
 
   void count(Stamp when) {
@@ -422,7 +417,6 @@ class Adc080x final : public Chip {
     std::uint8_t set_active = 0;  // the end of a conversion still holds INTR low
   } state_;
   EdgeSense clock_edges_;
-  InputWatch watch_;
 };
 
 ChipType make_type(std::string name, std::string title, const std::string& error, std::int64_t most_error) {

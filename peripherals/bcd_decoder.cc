@@ -31,24 +31,23 @@ class BcdDecoder final : public Chip {
   BcdDecoder(Socket& socket, Drive lit, Drive dark) : Chip(socket), lit_(lit), dark_(dark) {}
 
   void power_on() override {
-    watch_.power_on();
     digit_ = armed_ = 0;
     since_ = 0;
     socket().drive(kBiRbo, kRboPull);
   }
 
   void start() override {
-    for (const int pin : {kInA, kInB, kInC, kInD, kLt, kRbi}) watch_.look(socket(), pin);
+    for (const int pin : {kInA, kInB, kInC, kInD, kLt, kRbi}) watch_input(socket(), pin);
     update();
   }
 
   void on_edge(int pin, Level /*level*/, Stamp /*when*/) override {
-    if (pin != kBiRbo) watch_.look(socket(), pin);
+    if (pin != kBiRbo) watch_input(socket(), pin);
     update();
   }
 
   void on_timer(unsigned tag, Stamp when) override {
-    if (tag != kJudge) return report_unsure(socket(), watch_.over(tag), true);
+    if (tag != kJudge) return report_unsure(socket(), watched_pin(tag), true);
     armed_ = 0;
     if (!odd()) return;
     const Stamp due = since_ + socket().timebase().stamps(kSteady);
@@ -60,7 +59,6 @@ class BcdDecoder final : public Chip {
   }
 
   void archive(Archive& archive) override {
-    watch_.archive(archive);
     archive(digit_);
     archive(armed_);
     archive(since_);
@@ -99,7 +97,6 @@ class BcdDecoder final : public Chip {
   const Drive lit_, dark_;
   std::uint8_t digit_ = 0, armed_ = 0;  // armed: a timer runs, so that nothing needs be set anew with each change
   Stamp since_ = 0;                     // when the digit last changed
-  InputWatch watch_;
 };
 
 ChipType make_type(std::string name, std::string title, std::string summary, PinKind outputs, Drive lit, Drive dark) {

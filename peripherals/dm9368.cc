@@ -27,7 +27,6 @@ class Dm9368 final : public Chip {
   using Chip::Chip;
 
   void power_on() override {
-    watch_.power_on();
     latch_ = static_cast<std::uint8_t>(socket().seed() & 0xF);
     lit_ = 0;
     moved_ = shut_ = -1;
@@ -35,13 +34,13 @@ class Dm9368 final : public Chip {
   }
 
   void start() override {
-    for (const int pin : {kA0, kA1, kA2, kA3, kLe, kRbi}) watch_.look(socket(), pin);
+    for (const int pin : {kA0, kA1, kA2, kA3, kLe, kRbi}) watch_input(socket(), pin);
     open_ = !high(kLe);
     update();
   }
 
   void on_edge(int pin, Level level, Stamp when) override {
-    if (pin != kRbo) watch_.look(socket(), pin);
+    if (pin != kRbo) watch_input(socket(), pin);
     const bool data = pin == kA0 || pin == kA1 || pin == kA2 || pin == kA3;
     if (data) moved_ = when;
     if (pin == kLe) {
@@ -53,10 +52,9 @@ class Dm9368 final : public Chip {
     if (!data || !high(kLe)) update();
   }
 
-  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watch_.over(tag), true); }
+  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
 
   void archive(Archive& archive) override {
-    watch_.archive(archive);
     archive(latch_);
     archive(lit_);
     archive(moved_);
@@ -100,7 +98,6 @@ class Dm9368 final : public Chip {
   std::uint8_t lit_ = 0;          // segments that it feeds
   Stamp moved_ = -1, shut_ = -1;  // when data last changed, and when LE last shut the latch
   bool open_ = false;             // LE is low
-  InputWatch watch_;
 };
 
 PinSpec segment(std::string_view name) { return {.name = name, .kind = PinKind::three_state}; }

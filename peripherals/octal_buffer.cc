@@ -17,8 +17,6 @@ class OctalBuffer final : public Chip {
  public:
   using Chip::Chip;
 
-  void power_on() override { watch_.power_on(); }
-
   void start() override {
     // With `at`, pins that belong to the bus cannot be wired; without it, a circuit that makes sense wires some.
     on_bus_ = true;
@@ -28,7 +26,7 @@ class OctalBuffer final : public Chip {
       note_level(bit, socket().level(kA[bit]));
       show(bit);
     }
-    for (int pin : kG) watch_.look(socket(), pin);
+    for (int pin : kG) watch_input(socket(), pin);
   }
 
   std::uint8_t read(unsigned /*reg*/) override {
@@ -42,7 +40,7 @@ class OctalBuffer final : public Chip {
   void on_edge(int pin, Level level, Stamp /*when*/) override {
     for (std::size_t group = 0; group < 2; ++group) {
       if (pin != kG[group]) continue;
-      watch_.look(socket(), pin);
+      watch_input(socket(), pin);
       for (std::size_t bit = 4 * group; bit < 4 * group + 4; ++bit) show(bit);
       return;
     }
@@ -52,10 +50,9 @@ class OctalBuffer final : public Chip {
     show(bit);
   }
 
-  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watch_.over(tag), true); }
+  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
 
   void archive(Archive& archive) override {
-    watch_.archive(archive);
     archive(bits_);
     archive(unsure_);
     archive(on_bus_);
@@ -76,16 +73,15 @@ class OctalBuffer final : public Chip {
     const bool on = drives(bit);
     socket().drive(kY[bit], on ? drive((bits_ >> bit & 1) != 0) : release());
     if (on) {
-      watch_.look(socket(), kA[bit]);
+      watch_input(socket(), kA[bit]);
     } else {
-      watch_.drop(socket(), kA[bit]);
+      socket().cancel(kWatchTag + static_cast<unsigned>(kA[bit]));
     }
   }
 
   std::uint8_t bits_ = 0xFF;
   std::uint8_t unsure_ = 0xFF;
   bool on_bus_ = false;
-  InputWatch watch_;
 };
 
 }  // namespace

@@ -28,7 +28,6 @@ class OctalLatch final : public Chip {
   OctalLatch(Socket& socket, Variant variant) : Chip(socket), variant_(variant) {}
 
   void power_on() override {
-    watch_.power_on();
     bits_ = static_cast<std::uint8_t>(socket().seed());  // flip-flops wake up either way
     strobe_ = on_bus_ = false;
     moved_ = -1;
@@ -44,8 +43,8 @@ class OctalLatch final : public Chip {
     if (follows()) bits_ = inputs();
     seen_ = inputs();
     show();
-    watch_.look(socket(), kOE);
-    watch_.look(socket(), kStrobe);
+    watch_input(socket(), kOE);
+    watch_input(socket(), kStrobe);
   }
 
   void write(unsigned /*reg*/, std::uint8_t value) override {
@@ -56,7 +55,7 @@ class OctalLatch final : public Chip {
 
   void on_edge(int pin, Level level, Stamp when) override {
     if (pin == kStrobe) {
-      watch_.look(socket(), kStrobe);
+      watch_input(socket(), kStrobe);
       const bool high = level != Level::low;
       if (high == strobe_) return;
       strobe_ = high;
@@ -65,7 +64,7 @@ class OctalLatch final : public Chip {
       if (stores && (moved_ == when || seen_ != inputs())) report_setup();
       if (high && !clearing()) bits_ = inputs();
     } else if (pin == kOE) {
-      watch_.look(socket(), kOE);
+      watch_input(socket(), kOE);
       if (clearing()) bits_ = 0;
     } else {
       seen_ = inputs();
@@ -77,10 +76,9 @@ class OctalLatch final : public Chip {
     show();
   }
 
-  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watch_.over(tag), true); }
+  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
 
   void archive(Archive& archive) override {
-    watch_.archive(archive);
     archive(bits_);
     archive(strobe_);
     archive(on_bus_);
@@ -134,7 +132,6 @@ class OctalLatch final : public Chip {
   bool on_bus_ = false;
   std::uint8_t seen_ = 0;  // D as it last was, and...
   Stamp moved_ = -1;       // ...when it changed
-  InputWatch watch_;
 };
 
 ChipType make_type(std::string_view name, std::string_view title, std::string_view summary, Variant variant) {
