@@ -2,7 +2,6 @@
 
 #include <fmt/format.h>
 
-#include <algorithm>
 #include <map>
 #include <utility>
 
@@ -81,7 +80,7 @@ void SystemBus::refresh(std::uint16_t address) {
     if (sure && (known & kRead)) slow &= ~kSlowRead;
     if (decode.plain_ram && (known & kWritten)) slow &= ~kSlowWrite;
   }
-  if (breaks_[address]) slow |= kSlowFetch;
+  if (breakpoint(address)) slow |= kSlowFetch;
   flat_.slow(address) = slow;
 }
 
@@ -307,8 +306,8 @@ std::vector<std::string> SystemBus::answering(std::uint16_t address) const {
 }
 
 void SystemBus::set_breakpoint(std::uint16_t address, bool on) {
-  if (breaks_[address] != on) break_count_ += on ? 1 : -1;
-  breaks_[address] = on;
+  std::erase(breaks_, address);
+  if (on) breaks_.push_back(address);
   refresh(address);
 }
 
@@ -330,9 +329,8 @@ void SystemBus::archive(Archive& archive) {
     }
   }
   // Breakpoints belong to who debugs, not to the machine: keep today's. One that is gone leaves a slow fetch, the next.
-  for (std::uint32_t address = 0; archive.loading() && break_count_ > 0 && address < breaks_.size(); ++address) {
-    if (breaks_[address]) refresh(static_cast<std::uint16_t>(address));
-  }
+  if (!archive.loading()) return;
+  for (const std::uint16_t address : breaks_) refresh(address);
 }
 
 }  // namespace prewire

@@ -1,8 +1,8 @@
 // The address map: which chip answers where, the flat store behind plain memory, and what the keeper holds.
 #pragma once
 
+#include <algorithm>
 #include <array>
-#include <bitset>
 #include <cstdint>
 #include <string>
 #include <vector>
@@ -107,7 +107,9 @@ class SystemBus {
   std::vector<std::string> answering(std::uint16_t address) const;
 
   void set_breakpoint(std::uint16_t address, bool on);
-  bool breakpoint(std::uint16_t address) const { return breaks_[address]; }
+  bool breakpoint(std::uint16_t address) const {
+    return std::find(breaks_.begin(), breaks_.end(), address) != breaks_.end();
+  }
 
   Flat& flat() { return flat_; }
   void archive(Archive& archive);
@@ -154,8 +156,7 @@ class SystemBus {
   std::array<std::uint8_t, 65536> decode_{};
   std::array<std::uint8_t, 65536> known_{};
   std::array<std::uint8_t, 65536> image_{};
-  std::bitset<65536> breaks_;
-  int break_count_ = 0;
+  std::vector<std::uint16_t> breaks_;  // a handful
   bool patched_rom_ = false;
   Overwritten overwritten_;
   bool holding_ = false;  // the chip that is being read holds what it answers
