@@ -54,7 +54,8 @@ void Machine::Impl::wire() {
       const PinSpec& what = seat.type->pins[pin];
       // Lamps are lit by voltages, not by logic levels.
       const bool analog = what.kind == PinKind::analog_in || what.kind == PinKind::passive;
-      board.add_pin(fmt::format("{}.{}", seat.wiring.name, what.name), what.listens, analog);
+      board.add_pin(fmt::format("{}.{}", seat.wiring.name, what.name), what.listens ? seat.chip.get() : nullptr,
+                    static_cast<int>(pin), analog);
       pin_owner.emplace_back(seat.wiring.chip, static_cast<std::int32_t>(pin));
     }
   };
@@ -71,7 +72,7 @@ void Machine::Impl::wire() {
   // One stand-in pin per rail voltage and per label: entries that name them join through it.
   const auto stand_in = [&](std::string name) {
     pin_owner.emplace_back(-2, 0);
-    return board.add_pin(std::move(name), false, false);
+    return board.add_pin(std::move(name));
   };
   std::map<std::int32_t, PinId> rails;
   std::map<std::string, PinId> labels;
@@ -119,9 +120,7 @@ void Machine::Impl::wire() {
   const auto attach = [&](Seat& seat) {
     std::vector<const NetState*> nets;
     for (std::size_t pin = 0; pin < seat.type->pins.size(); ++pin) {
-      const PinId id = seat.wiring.first_pin + static_cast<PinId>(pin);
-      nets.push_back(&board.at(id));
-      board.seat(id, *seat.chip, static_cast<int>(pin));
+      nets.push_back(&board.at(seat.wiring.first_pin + static_cast<PinId>(pin)));
     }
     seat.socket.wire(std::move(nets));
   };

@@ -30,11 +30,10 @@ const NetState* plain_state(unsigned kinds) {
 
 }  // namespace
 
-PinId Board::add_pin(std::string name, bool listens, bool analog) {
+PinId Board::add_pin(std::string name, Chip* listener, int index, bool analog) {
   const auto pin = static_cast<PinId>(names_.size());
   names_.push_back(std::move(name));
-  listens_.push_back(listens);
-  analog_.push_back(analog);
+  ears_.push_back({listener, index, analog});
   pin_net_.push_back(pin);
   return pin;
 }
@@ -56,34 +55,34 @@ LinkId Board::add_link(PinId a, PinId b) {
 void Board::label(PinId pin, std::string name) { labels_.emplace_back(pin, std::move(name)); }
 
 void Board::finish() {
-  const auto count = static_cast<PinId>(names_.size());
   std::vector<NetId> number(names_.size(), -1), net_of(names_.size());
-  for (PinId pin = 0; pin < count; ++pin) {
+  for (PinId pin = 0; pin < static_cast<PinId>(names_.size()); ++pin) {
     const PinId first = root(pin_net_, pin);
     if (number[first] < 0) {
-      number[first] = static_cast<NetId>(nets_.size());
-      nets_.emplace_back();
+      number[first] = static_cast<NetId>(net_names_.size());
       net_names_.push_back(names_[first]);
     }
     net_of[pin] = number[first];
-    ++nets_[number[first]].pins;
-    if (listens_[pin]) ++nets_[number[first]].listening;
   }
   pin_net_ = std::move(net_of);
-  std::uint32_t pins = 0, listeners = 0;
-  for (Net& net : nets_) {
-    net.drives = std::exchange(pins, pins + std::exchange(net.pins, 0));
-    net.listeners = std::exchange(listeners, listeners + std::exchange(net.listening, 0));
-  }
-  pins_.resize(names_.size());
-  slots_.resize(names_.size());
+  nets_.resize(net_names_.size());
   drives_.resize(names_.size());
-  listeners_.resize(listeners);
-  for (PinId pin = 0; pin < count; ++pin) {
+  slots_.resize(names_.size());
+  pins_.resize(names_.size());
+  std::iota(pins_.begin(), pins_.end(), 0);
+  std::stable_sort(pins_.begin(), pins_.end(), [&](PinId a, PinId b) { return pin_net_[a] < pin_net_[b]; });
+  for (std::uint32_t slot = 0; slot < pins_.size(); ++slot) {
+    const PinId pin = pins_[slot];
     Net& net = nets_[pin_net_[pin]];
-    slots_[pin] = net.drives + net.pins++;
-    pins_[slots_[pin]] = pin;
-    if (listens_[pin]) listeners_[net.listeners + net.listening++] = {.pin = pin, .analog = analog_[pin] != 0};
+    if (net.pins == 0) {
+      net.drives = slot;
+      net.listeners = static_cast<std::uint32_t>(listeners_.size());
+    }
+    slots_[pin] = slot;
+    ++net.pins;
+    if (!listens(pin)) continue;
+    listeners_.push_back(ears_[pin]);
+    ++net.listening;
   }
 
   for (auto& [pin, name] : labels_) net_names_[pin_net_[pin]] = std::move(name);
@@ -132,13 +131,6 @@ void Board::finish() {
   for (NetId net = 0; net < static_cast<NetId>(nets_.size()); ++net) mark(net);
 }
 
-void Board::seat(PinId pin, Chip& chip, int index) {
-  const Net& net = nets_[pin_net_[pin]];
-  for (std::uint32_t i = net.listeners; i < net.listeners + net.listening; ++i) {
-    if (listeners_[i].pin == pin) listeners_[i].chip = &chip, listeners_[i].index = index;
-  }
-}
-
 void Board::mark(NetId net) {
   if (nets_[net].marked) return;
   nets_[net].marked = true;
@@ -179,8 +171,8 @@ std::optional<NetState> Board::among_rails(const Net& net) const {
   for (std::size_t i = 0; i < cluster.links.size(); ++i) {
     const std::int32_t ohms = ohms_[cluster.links[i]];
     if (ohms == 0) return std::nullopt;
-    const auto [a, b] = cluster.ends[i];
-    if (ohms > 0 && a != b) node.add_pull(nets_[cluster.nets[static_cast<std::size_t>(a + b)]].microvolts, ohms);
+    const auto [a, b] = cluster.ends[i];  // one is the net, at 0
+    if (ohms > 0 && a != b) node.add_pull(nets_[cluster.nets[std::max(a, b)]].microvolts, ohms);
   }
   return node.state();
 }

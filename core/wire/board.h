@@ -35,15 +35,14 @@ class Board {
   Board(BoardClient& client, Clock& clock) : client_(client), clock_(clock) {}
 
   // Building: pins, then joins, ties and links, then `finish`.
-  PinId add_pin(std::string name, bool listens, bool analog);
+  /// `listener`, if any, is told of edges at the pin, under `index`; of an `analog` one also of another voltage.
+  PinId add_pin(std::string name, Chip* listener = nullptr, int index = 0, bool analog = false);
   void join(PinId a, PinId b);
   /// The pin's net is a supply rail of this voltage.
   void tie(PinId pin, std::int32_t microvolts);
   LinkId add_link(PinId a, PinId b);
   void label(PinId pin, std::string name);
   void finish();
-  /// The chip whose pin it is, which is told if the pin listens.
-  void seat(PinId pin, Chip& chip, int index);
 
   // Running.
   void drive(PinId pin, Drive drive);
@@ -65,7 +64,7 @@ class Board {
   const std::string& net_name(NetId net) const { return net_names_[net]; }
   const std::string& pin_name(PinId pin) const { return names_[pin]; }
   const Drive& driving(PinId pin) const { return drives_[slots_[pin]]; }
-  bool listens(PinId pin) const { return listens_[pin]; }
+  bool listens(PinId pin) const { return ears_[pin].chip != nullptr; }
   /// Whether a link could join the net to another one.
   bool linked(NetId net) const { return nets_[net].cluster >= 0; }
 
@@ -82,7 +81,6 @@ class Board {
   };
   struct Listener {
     Chip* chip = nullptr;
-    PinId pin = 0;
     int index = 0;
     bool analog = false;
   };
@@ -109,7 +107,7 @@ class Board {
   BoardClient& client_;
   Clock& clock_;
   std::vector<std::string> names_;
-  std::vector<char> listens_, analog_;
+  std::vector<Listener> ears_;  // by pin
   std::vector<NetId> pin_net_;  // while building: union-find parents
   std::vector<std::pair<PinId, std::int32_t>> ties_;
   std::vector<std::pair<PinId, std::string>> labels_;
@@ -117,7 +115,7 @@ class Board {
   std::vector<std::string> net_names_;
   std::vector<PinId> pins_;           // net by net
   std::vector<std::uint32_t> slots_;  // the reverse
-  std::vector<Listener> listeners_;   // net by net
+  std::vector<Listener> listeners_;   // those among them, net by net
   std::vector<Link> links_;
   std::vector<Cluster> clusters_;
   std::vector<NetId> marked_, round_;
