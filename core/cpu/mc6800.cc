@@ -308,10 +308,8 @@ class Exec : public Alu<Exec> {
   Word next = 0;
 };
 
-// Each instruction goes on to the next by a jump of its own, whose target a computer then guesses by what came before
-// from there. One jump for all is guessed wrongly in some of the shortest loops, which takes four times as long.
 #pragma GCC diagnostic push
-#pragma GCC diagnostic ignored "-Wpedantic"  // labels as values: GNU C, and clang
+#pragma GCC diagnostic ignored "-Wpedantic"  // labels as values
 void Mc6800::execute() {
   static const auto ways = ({
     std::array<const void*, 256> of;
@@ -323,10 +321,7 @@ void Mc6800::execute() {
   });
   Exec exec(*this);
   Word op = 0;
-#define GO_ON                       \
-  if (!exec.begin(op)) [[unlikely]] \
-    goto special;                   \
-  goto* ways[op];
+#define GO_ON PREWIRE_GO_ON(exec, op, ways);
 
   GO_ON
 #define OP(opcode, ...)              \

@@ -650,9 +650,8 @@ class Exec : public Alu<Exec> {
   Word bump = 0, bumped = 0;
 };
 
-// A jump to the next instruction from each: see the MC6800's.
 #pragma GCC diagnostic push
-#pragma GCC diagnostic ignored "-Wpedantic"  // labels as values: GNU C, and clang
+#pragma GCC diagnostic ignored "-Wpedantic"  // labels as values
 void Mc6809::execute() {
   // By page and opcode: pages 2 and 3 stand at $100 and $200. Those that take an indexed postbyte go on after it.
   struct Ways {
@@ -676,10 +675,7 @@ void Mc6809::execute() {
   });
   Exec exec(*this);
   Word op = 0;
-#define GO_ON                       \
-  if (!exec.begin(op)) [[unlikely]] \
-    goto special;                   \
-  goto* ways.first[op];
+#define GO_ON PREWIRE_GO_ON(exec, op, ways.first);
 
   GO_ON
 #define OP(page, opcode, ...)                          \

@@ -166,7 +166,7 @@ PREWIRE_INLINE std::uint32_t Processor::transfer(Kind kind, std::uint16_t addres
 }
 
 PREWIRE_INLINE void Processor::tell_cycle(Kind kind, std::uint16_t address, std::uint32_t value) {
-  if (!world_.watchers.of_cycles()) return;
+  if (!world_.watchers.want(Observer::kCycles)) return;
   BusCycle seen;
   seen.cycle = world_.clock.now;
   seen.address = address;
@@ -347,7 +347,7 @@ Slow Processor::due_fetch(std::uint16_t address, std::int64_t left) {
   if (world_.board.dirty()) world_.board.settle(clock.moment);
   // A processor that does nothing until something happens needs no cycle before that.
   const bool alone = begin.kind == Kind::idle || !(world_.bus.flat().slow(begin.address) & kSlowRead);
-  if (begin.op == kPass && begin.steady && inputs_steady() && alone && !world_.watchers.of_cycles() &&
+  if (begin.op == kPass && begin.steady && inputs_steady() && alone && !world_.watchers.want(Observer::kCycles) &&
       !clock.attending(kSignals) && !clock.attending(kStopping)) {
     const Cycle wake = std::min(clock.limit() - 1, cycle_of(clock.next()));
     if (wake > clock.now) clock.now = wake;

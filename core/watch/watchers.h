@@ -34,8 +34,6 @@ class Watchers {
       if (entry.wants & what) tell(*entry.observer);
     }
   }
-  /// Whether anybody wants each bus cycle.
-  bool of_cycles() const { return !of_cycles_.empty(); }
   void tell_cycle(const BusCycle& cycle) const {
     for (Observer* observer : of_cycles_) observer->on_cycle(cycle);
   }
