@@ -18,23 +18,29 @@ void Clock::set(std::int32_t owner, std::uint32_t tag, Stamp when) {
     return std::tie(a.when, a.order) > std::tie(b.when, b.order);
   };
   timers_.insert(std::lower_bound(timers_.begin(), timers_.end(), timer, later), timer);
-  note_next();
+  note_timers();
   lower(cycle_of(when));
 }
 
-void Clock::cancel(std::int32_t owner, std::uint32_t tag) {
+void Clock::remove(std::int32_t owner, std::uint32_t tag) {
   const auto place = std::find_if(timers_.begin(), timers_.end(),
                                   [&](const Timer& timer) { return timer.owner == owner && timer.tag == tag; });
   if (place == timers_.end()) return;
   timers_.erase(place);
-  note_next();
+  note_timers();
+}
+
+void Clock::note_timers() {
+  next_ = timers_.empty() ? kNever : timers_.back().when;
+  owners_ = 0;
+  for (const Timer& timer : timers_) owners_ |= bit(timer.owner);
 }
 
 bool Clock::take(Stamp end, Timer& timer) {
   if (timers_.empty() || timers_.back().when >= end) return false;
   timer = timers_.back();
   timers_.pop_back();
-  note_next();
+  note_timers();
   return true;
 }
 
@@ -47,7 +53,7 @@ void Clock::archive(Archive& archive) {
   timers_.resize(count);
   archive.bytes(timers_.data(), count * sizeof(Timer));
   if (!archive.loading()) return;
-  note_next();
+  note_timers();
   moment = stamp_of(now);
   set_horizon(now);
 }

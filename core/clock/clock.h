@@ -75,7 +75,9 @@ class Clock {
 
   /// One timer per owner and tag; setting it again moves it.
   void set(std::int32_t owner, std::uint32_t tag, Stamp when);
-  void cancel(std::int32_t owner, std::uint32_t tag);
+  void cancel(std::int32_t owner, std::uint32_t tag) {
+    if ((owners_ & bit(owner)) != 0) remove(owner, tag);
+  }
   /// Takes the next timer due before `end`; false if there is none.
   bool take(Stamp end, Timer& timer);
   /// Time of the next timer; far away if none.
@@ -90,7 +92,9 @@ class Clock {
     if (cycle < quiet_) quiet_ = cycle;
     if (cycle < horizon_) set_horizon(cycle);
   }
-  void note_next() { next_ = timers_.empty() ? kNever : timers_.back().when; }
+  static std::uint64_t bit(std::int32_t owner) { return std::uint64_t{1} << (static_cast<unsigned>(owner) % 64); }
+  void remove(std::int32_t owner, std::uint32_t tag);
+  void note_timers();
   void set_horizon(Cycle cycle) {
     horizon_ = cycle;
     virtual_horizon_ = cycle - stolen_;
@@ -105,6 +109,7 @@ class Clock {
   std::uint64_t orders_ = 0;
   Stamp next_ = kNever;
   std::vector<Timer> timers_;  // latest first
+  std::uint64_t owners_ = 0;   // who has some: a bit each, shared by every 64th
 };
 
 }  // namespace prewire
