@@ -2,7 +2,10 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+#include <iterator>
 #include <map>
+#include <set>
 #include <utility>
 
 #include "bus/mix.h"
@@ -19,16 +22,12 @@ void SystemBus::set_keeper(KeeperPolicy policy, std::uint64_t seed) {
 void SystemBus::finish() {
   decodes_.assign(1, Decode{});  // nobody answers
   std::map<std::vector<int>, std::uint8_t> known_sets{{{}, 0}};
-  std::vector<char> border(65537);  // where a window begins, or has ended
-  border[0] = true;
+  std::set<std::uint32_t> borders{0, 65536};  // where a window begins, or has ended
   for (const Placement& p : placements_) {
-    for (std::uint32_t at : {p.first + 0U, p.last + 1U, p.mirror_first + 0U, p.mirror_last + 1U}) border[at] = true;
+    borders.insert({p.first + 0U, p.last + 1U, p.mirror_first + 0U, p.mirror_last + 1U});
   }
-  for (std::uint32_t address = 0; address < 65536; ++address) {
-    if (!border[address]) {
-      decode_[address] = decode_[address - 1];
-      continue;
-    }
+  for (auto border = borders.begin(); *border < 65536; ++border) {
+    const std::uint32_t address = *border;
     std::vector<int> set;
     for (std::size_t i = 0; i < placements_.size(); ++i) {
       const Placement& p = placements_[i];
@@ -38,7 +37,7 @@ void SystemBus::finish() {
     }
     // At most 255 different sets: the map of a board with a few dozen chips has far fewer.
     const auto [place, fresh] = known_sets.try_emplace(set, static_cast<std::uint8_t>(decodes_.size()));
-    decode_[address] = place->second;
+    std::fill(&decode_[address], decode_.data() + *std::next(border), place->second);
     if (!fresh) continue;
     Decode decode;
     decode.placements = set;
