@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <bit>
 
 #include "chips.h"
 #include "input_watch.h"
@@ -68,7 +69,7 @@ class Adc080x final : public Chip {
     measure();
     if (on_bus_) return;
     for (const int pin : {kCs, kRd, kWr}) {
-      watch_input(socket(), pin);
+      watch_input(socket(), pin, socket().level(pin));
       strobe(pin);
     }
     state_.writing = low(kCs) && low(kWr);
@@ -109,7 +110,7 @@ class Adc080x final : public Chip {
         break;
       default:
         if (on_bus_) break;
-        watch_input(socket(), pin);
+        watch_input(socket(), pin, level);
         strobe(pin);
         follow_strobes();
     }
@@ -233,8 +234,11 @@ class Adc080x final : public Chip {
     for (int pin = kDb7; pin <= kDb0; ++pin) socket().drive(pin, release());
   }
 
-  void drive_data() {
-    for (int bit = 0; bit < kBits; ++bit) socket().drive(kDb0 - bit, drive((state_.latch >> bit & 1) != 0));
+  void drive_data(unsigned bits = 0xFF) {
+    for (; bits != 0; bits &= bits - 1) {
+      const int bit = std::countr_zero(bits);
+      socket().drive(kDb0 - bit, drive((state_.latch >> bit & 1) != 0));
+    }
   }
 
   void drive_intr(bool asserted) { socket().drive(kIntr, drive(!asserted)); }
@@ -306,11 +310,12 @@ class Adc080x final : public Chip {
     if (state_.unread > kLost && !free_running()) report_unread();
     state_.converting = 0;
     state_.converted = 1;
+    const auto changed = static_cast<unsigned>(state_.latch ^ state_.code);
     state_.latch = state_.code;
     state_.finished = mark();
     state_.set_active = 1;
     socket().event("conversion-done", state_.latch);
-    if (state_.reading) drive_data();
+    if (state_.reading) drive_data(changed);
     drive_intr(true);  // of what changes in this moment the last: it tells that the rest is there
     if (beat_) socket().timer(kSetOver, std::max(when, after(state_.finished, kSetClocks)));
   }

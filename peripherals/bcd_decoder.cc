@@ -37,12 +37,12 @@ class BcdDecoder final : public Chip {
   }
 
   void start() override {
-    for (const int pin : {kInA, kInB, kInC, kInD, kLt, kRbi}) watch_input(socket(), pin);
+    for (const int pin : {kInA, kInB, kInC, kInD, kLt, kRbi}) watch_input(socket(), pin, socket().level(pin));
     update();
   }
 
-  void on_edge(int pin, Level /*level*/, Stamp /*when*/) override {
-    if (pin != kBiRbo) watch_input(socket(), pin);
+  void on_edge(int pin, Level level, Stamp /*when*/) override {
+    if (pin != kBiRbo) watch_input(socket(), pin, level);
     update();
   }
 

@@ -34,22 +34,26 @@ class Dm9368 final : public Chip {
   }
 
   void start() override {
-    for (const int pin : {kA0, kA1, kA2, kA3, kLe, kRbi}) watch_input(socket(), pin);
+    for (const int pin : {kA0, kA1, kA2, kA3, kLe, kRbi}) watch_input(socket(), pin, socket().level(pin));
     open_ = !high(kLe);
+    socket().shut_latch(false);
     update();
   }
 
   void on_edge(int pin, Level level, Stamp when) override {
-    if (pin != kRbo) watch_input(socket(), pin);
+    if (pin != kRbo) watch_input(socket(), pin, level);
     const bool data = pin == kA0 || pin == kA1 || pin == kA2 || pin == kA3;
+    bool matters = !data || open_;
     if (data) moved_ = when;
     if (pin == kLe) {
-      const bool open = level == Level::low;
-      if (open_ && !open) shut_ = when;
-      open_ = open;
+      matters = level == Level::low;  // when the latch is shut, it keeps what it shows
+      if (open_ && !matters) shut_ = when;
+      open_ = matters;
+      if (open_) socket().shut_latch(false);
     }
     if ((data || pin == kLe) && moved_ == when && shut_ == when) report_setup();
-    if (!data || !high(kLe)) update();
+    if (matters) return update();
+    if (data && shut_ != when) socket().shut_latch(true);  // in the moment in which it shuts, data still matter
   }
 
   void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
@@ -100,6 +104,12 @@ class Dm9368 final : public Chip {
   bool open_ = false;             // LE is low
 };
 
+PinSpec data_pin(std::string_view name) {
+  PinSpec pin = input_pin(name);
+  pin.latched = true;
+  return pin;
+}
+
 PinSpec segment(std::string_view name) { return {.name = name, .kind = PinKind::three_state}; }
 
 }  // namespace
@@ -109,10 +119,10 @@ ChipType dm9368() {
   type.name = "dm9368";
   type.title = "DM9368 seven-segment decoder, driver and latch";
   type.summary = "Shows a hex digit on a common-cathode display. The outputs are current sources: no series resistors.";
-  type.pins = {input_pin("A1"),        input_pin("A2"),
+  type.pins = {data_pin("A1"),         data_pin("A2"),
                input_pin("LE"),        {.name = "RBO", .kind = PinKind::open_drain, .listens = true, .optional = true},
-               input_pin("RBI", true), input_pin("A3"),
-               input_pin("A0"),        {.name = "GND", .kind = PinKind::supply},
+               input_pin("RBI", true), data_pin("A3"),
+               data_pin("A0"),         {.name = "GND", .kind = PinKind::supply},
                segment("e"),           segment("d"),
                segment("c"),           segment("b"),
                segment("a"),           segment("g"),

@@ -10,11 +10,11 @@ inline constexpr Picoseconds kPatience = 10'000'000'000;  // 10 ms: programs set
 /// Timer tags from here on belong to the watch; the pin is added.
 inline constexpr unsigned kWatchTag = 0x100;
 
-/// To be called at the start and at each edge of the input. An unwired pin is the business of the check before the run.
-inline void watch_input(Socket& socket, int pin) {
+/// To be called at the start and at each edge of the input, which is at `level` now. An unwired pin is the business of
+/// the check before the run.
+inline void watch_input(Socket& socket, int pin, Level level) {
   const unsigned tag = kWatchTag + static_cast<unsigned>(pin);
-  const Level level = socket.level(pin);
-  if (level == Level::low || level == Level::high || !socket.wired(pin)) return socket.cancel(tag);
+  if (is_sure(level) || !socket.wired(pin)) return socket.cancel(tag);
   socket.timer(tag, socket.now() + socket.timebase().stamps(kPatience));
 }
 

@@ -2,6 +2,7 @@
 // docs/chips/mc6821.md says which details no source settles, and what was chosen.
 #include <algorithm>
 #include <array>
+#include <bit>
 
 #include "chips.h"
 #include "report.h"
@@ -34,6 +35,7 @@ enum Timer : unsigned { kCa2Rise, kCb2Fall, kCb2Rise };
 
 // Electrical characteristics: PA0-PA7 and CA2 give 1.3 mA (typical) at 0.4 V as inputs, so 4.6 V lie across 3.5 kOhm.
 constexpr std::int32_t kPullUpOhms = 3'500;
+constexpr Drive kPullUp = pull(kLogicHigh, kPullUpOhms);
 
 class Mc6821 final : public Chip {
  public:
@@ -51,7 +53,6 @@ class Mc6821 final : public Chip {
   }
 
   void start() override {
-    for (int pin = kPA; pin < kCA1; ++pin) note_level(pin, socket().level(pin));
     for (int pin = kCA1; pin <= kCB2; ++pin) start_line(line(pin), socket().level(pin));
     resetting_ = socket().level(kRESET) == Level::low;
   }
@@ -71,14 +72,14 @@ class Mc6821 final : public Chip {
       note_direction_read(side);
       return at.direction;
     }
-    report_unsure_bits(side);
-    const std::uint8_t value = port(side);
+    const Found found = look_at_port(side);
+    report_unsure_bits(side, found);
     if (at.flags != 0) clear_flags(side, kFlag1 | kFlag2);
     if (side == kSideA && strobes(at)) {
       begin_strobe(side);
       if (at.control & kC2Pulse) socket().timer(kCa2Rise, e_fall(selected_ + 1));
     }
-    return value;
+    return static_cast<std::uint8_t>(found.value);
   }
 
   void write(unsigned reg, std::uint8_t value) override {
@@ -99,13 +100,11 @@ class Mc6821 final : public Chip {
   std::uint8_t peek(unsigned reg) const override {
     const Side& at = sides_[reg >> 1];
     if (reg & 1) return at.control | at.flags;
-    return at.control & kPort ? port(reg >> 1) : at.direction;
+    return at.control & kPort ? static_cast<std::uint8_t>(look_at_port(reg >> 1).value) : at.direction;
   }
 
   void on_edge(int pin, Level level, Stamp when) override {
-    if (pin < kCA1) {
-      note_level(pin, level);
-    } else if (pin == kRESET) {
+    if (pin == kRESET) {
       resetting_ = level == Level::low;
       if (resetting_) clear_registers();
     } else {
@@ -174,12 +173,11 @@ class Mc6821 final : public Chip {
   struct Side {
     std::uint8_t output = 0, direction = 0, control = 0;
     std::uint8_t flags = 0;
-    std::uint8_t levels = 0, unsure = 0;  // at the port's pins
-    bool strobe = false;                  // C2 is low until a strobe ends
-    bool irq = false;                     // IRQ is pulled low
-    bool unseen_write = false;            // the port was written while none of its bits was an output
-    bool direction_written = false;       // the last access was a write to the direction register
-    std::uint8_t direction_reads = 0;     // reads of the direction register since the last write
+    bool strobe = false;               // C2 is low until a strobe ends
+    bool irq = false;                  // IRQ is pulled low
+    bool unseen_write = false;         // the port was written while none of its bits was an output
+    bool direction_written = false;    // the last access was a write to the direction register
+    std::uint8_t direction_reads = 0;  // reads of the direction register since the last write
     std::array<Line, 2> lines;
 
     void archive(Archive& archive) {
@@ -187,8 +185,6 @@ class Mc6821 final : public Chip {
       archive(direction);
       archive(control);
       archive(flags);
-      archive(levels);
-      archive(unsure);
       archive(strobe);
       archive(irq);
       archive(unseen_write);
@@ -219,49 +215,42 @@ class Mc6821 final : public Chip {
 
   // Ports -------------------------------------------------------------------------------------------------------------
 
-  void note_level(int pin, Level level) {
-    Side& at = sides_[pin >= kPB];
-    const auto bit = static_cast<std::uint8_t>(1U << (pin % 8));
-    at.levels = static_cast<std::uint8_t>(level == Level::high ? at.levels | bit : at.levels & ~bit);
-    const bool sure = level == Level::high || level == Level::low;
-    at.unsure = static_cast<std::uint8_t>(sure ? at.unsure & ~bit : at.unsure | bit);
-  }
-
-  /// Bits of the port that a read takes from pins without a sure level.
-  unsigned unsure_bits(unsigned side) const {
-    const Side& at = sides_[side];
-    return side == kSideA ? at.unsure : at.unsure & ~at.direction;
-  }
+  /// What a read of a port finds at its pins.
+  struct Found {
+    unsigned value = 0;
+    unsigned unsure = 0;  // bits from pins without a sure level
+  };
 
   /// Port A reads its pins even where they are outputs, port B its register there (Section B Peripheral Data).
-  std::uint8_t port(unsigned side) const {
+  Found look_at_port(unsigned side) const {
     const Side& at = sides_[side];
-    unsigned value = at.levels;
-    if (const unsigned unsure = unsure_bits(side)) {
-      for (int bit = 0; bit < 8; ++bit) {
-        if ((unsure >> bit & 1) && socket().floating_bit(first_pin(side) + bit)) value |= 1U << bit;
-      }
+    const unsigned from_register = side == kSideB ? at.direction : 0;
+    Found found{at.output & from_register};
+    for (int bit = 0; bit < 8; ++bit) {
+      if (from_register >> bit & 1) continue;
+      const int pin = first_pin(side) + bit;
+      const Level level = socket().level(pin);
+      const bool sure = is_sure(level);
+      if (!sure) found.unsure |= 1U << bit;
+      if (sure ? level == Level::high : socket().floating_bit(pin)) found.value |= 1U << bit;
     }
-    if (side == kSideB) value = (value & ~at.direction) | (at.output & at.direction);
-    return static_cast<std::uint8_t>(value);
+    return found;
   }
 
   static int first_pin(unsigned side) { return side == kSideA ? kPA : kPB; }
 
-  void report_unsure_bits(unsigned side) {
-    const unsigned unsure = unsure_bits(side);
-    if (unsure == 0) return;
-    for (int bit = 0; bit < 8; ++bit) {
-      const int pin = first_pin(side) + bit;
-      if (unsure >> bit & 1) report_unsure(socket(), pin, socket().floating_bit(pin));
+  void report_unsure_bits(unsigned side, const Found& found) {
+    for (unsigned bits = found.unsure; bits != 0; bits &= bits - 1) {
+      const int bit = std::countr_zero(bits);
+      report_unsure(socket(), first_pin(side) + bit, (found.value >> bit & 1) != 0);
     }
   }
 
   void drive_port(unsigned side, unsigned bits) {
     const Side& at = sides_[side];
-    const Drive input = side == kSideA ? pull(kLogicHigh, kPullUpOhms) : release();
-    for (int bit = 0; bit < 8; ++bit) {
-      if (!(bits >> bit & 1)) continue;
+    const Drive& input = side == kSideA ? kPullUp : release();
+    for (; bits != 0; bits &= bits - 1) {
+      const int bit = std::countr_zero(bits);
       const bool output = at.direction >> bit & 1;
       socket().drive(first_pin(side) + bit, output ? drive((at.output >> bit & 1) != 0) : input);
     }
@@ -325,7 +314,7 @@ class Mc6821 final : public Chip {
     const Side& at = sides_[side];
     const int pin = side == kSideA ? kCA2 : kCB2;
     if (!(at.control & kC2Output)) {
-      socket().drive(pin, side == kSideA ? pull(kLogicHigh, kPullUpOhms) : release());
+      socket().drive(pin, side == kSideA ? kPullUp : release());
     } else {
       socket().drive(pin, drive(at.control & kC2Manual ? (at.control & kC2Level) != 0 : !at.strobe));
     }
@@ -503,7 +492,7 @@ std::vector<PinSpec> pins() {
   std::vector<PinSpec> pins;
   const auto port = [&](std::initializer_list<std::string_view> names, std::uint8_t first) {
     for (const std::string_view name : names) {
-      pins.push_back({.name = name, .kind = PinKind::three_state, .number = first++, .listens = true});
+      pins.push_back({.name = name, .kind = PinKind::three_state, .number = first++, .listens = true, .silent = true});
     }
   };
   port({"PA0", "PA1", "PA2", "PA3", "PA4", "PA5", "PA6", "PA7"}, 2);

@@ -26,7 +26,7 @@ class OctalBuffer final : public Chip {
       note_level(bit, socket().level(kA[bit]));
       show(bit);
     }
-    for (int pin : kG) watch_input(socket(), pin);
+    for (int pin : kG) watch_input(socket(), pin, socket().level(pin));
   }
 
   std::uint8_t read(unsigned /*reg*/) override {
@@ -40,7 +40,7 @@ class OctalBuffer final : public Chip {
   void on_edge(int pin, Level level, Stamp /*when*/) override {
     for (std::size_t group = 0; group < 2; ++group) {
       if (pin != kG[group]) continue;
-      watch_input(socket(), pin);
+      watch_input(socket(), pin, level);
       for (std::size_t bit = 4 * group; bit < 4 * group + 4; ++bit) show(bit);
       return;
     }
@@ -65,7 +65,7 @@ class OctalBuffer final : public Chip {
   void note_level(std::size_t bit, Level level) {
     const auto mask = static_cast<std::uint8_t>(1U << bit);
     bits_ = static_cast<std::uint8_t>(level != Level::low ? bits_ | mask : bits_ & ~mask);
-    const bool sure = level == Level::low || level == Level::high;
+    const bool sure = is_sure(level);
     unsure_ = static_cast<std::uint8_t>(sure ? unsure_ & ~mask : unsure_ | mask);
   }
 
@@ -73,7 +73,7 @@ class OctalBuffer final : public Chip {
     const bool on = drives(bit);
     socket().drive(kY[bit], on ? drive((bits_ >> bit & 1) != 0) : release());
     if (on) {
-      watch_input(socket(), kA[bit]);
+      watch_input(socket(), kA[bit], socket().level(kA[bit]));
     } else {
       socket().cancel(kWatchTag + static_cast<unsigned>(kA[bit]));
     }

@@ -43,8 +43,7 @@ class OctalLatch final : public Chip {
     if (follows()) bits_ = inputs();
     seen_ = inputs();
     show();
-    watch_input(socket(), kOE);
-    watch_input(socket(), kStrobe);
+    for (const int pin : {kOE, kStrobe}) watch_input(socket(), pin, socket().level(pin));
   }
 
   void write(unsigned /*reg*/, std::uint8_t value) override {
@@ -55,7 +54,7 @@ class OctalLatch final : public Chip {
 
   void on_edge(int pin, Level level, Stamp when) override {
     if (pin == kStrobe) {
-      watch_input(socket(), kStrobe);
+      watch_input(socket(), kStrobe, level);
       const bool high = level != Level::low;
       if (high == strobe_) return;
       strobe_ = high;
@@ -64,7 +63,7 @@ class OctalLatch final : public Chip {
       if (stores && (moved_ == when || seen_ != inputs())) report_setup();
       if (high && !clearing()) bits_ = inputs();
     } else if (pin == kOE) {
-      watch_input(socket(), kOE);
+      watch_input(socket(), kOE, level);
       if (clearing()) bits_ = 0;
     } else {
       seen_ = inputs();

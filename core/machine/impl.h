@@ -30,6 +30,8 @@ struct SocketWiring {
   std::string name;
   PinId first_pin = 0;
   LinkId first_link = 0;
+  /// The number of the chip's latch on the board.
+  std::uint32_t latch() const { return Listener::kNoLatch + 2U + static_cast<std::uint32_t>(chip); }
 };
 
 struct Machine::Impl final : BoardClient, Host {
@@ -69,6 +71,7 @@ struct Machine::Impl final : BoardClient, Host {
   std::string net_list(NetId net) const;
 
   // BoardClient
+  bool wants_nets() const override { return watchers.want(Observer::kNets); }
   void on_net(NetId net, Stamp when) override;
   void on_contention(NetId net) override;
   void on_unsettled(NetId net) override;

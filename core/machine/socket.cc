@@ -15,7 +15,9 @@ std::uint64_t subject_of(const SocketWiring& wiring, int subject) {
 
 }  // namespace
 
-void Socket::drive(int pin, Drive drive) { wiring_.machine.board.drive(at(wiring_, pin), drive); }
+void Socket::drive(int pin, const Drive& drive) { wiring_.machine.board.drive(at(wiring_, pin), drive); }
+
+void Socket::shut_latch(bool shut) { wiring_.machine.board.shut_latch(wiring_.latch(), shut); }
 
 bool Socket::wired(int pin) const {
   const Board& board = wiring_.machine.board;

@@ -17,23 +17,29 @@ Id root(std::vector<Id>& parent, Id of) {
   return of;
 }
 
-/// The state of a net by the kinds of drive on it, where these alone decide: a bit for each; else null.
-const NetState* plain_state(unsigned kinds) {
-  constexpr auto bit = [](Drive::Kind kind) { return 1U << static_cast<unsigned>(kind); };
-  constexpr unsigned kLows = bit(Drive::Kind::low) | bit(Drive::Kind::open_low), kHighs = bit(Drive::Kind::high);
-  static constexpr NetState kLow{Level::low, Strength::driven, 0}, kHigh{Level::high, Strength::driven, kLogicHigh},
-      kOff{};
-  if ((kinds & ~(kLows | kHighs | bit(Drive::Kind::release))) != 0) return nullptr;
-  if ((kinds & kHighs) == 0) return (kinds & kLows) != 0 ? &kLow : &kOff;
-  return (kinds & kLows) == 0 ? &kHigh : nullptr;
+enum Role : std::uint8_t { kOff, kSinks, kSources, kAnalog };
+
+Role role(const Drive& drive) {
+  static constexpr std::array kRoles = {kOff, kSinks, kSources, kSinks, kAnalog, kAnalog};
+  return kRoles[static_cast<std::size_t>(drive.kind)];
+}
+
+/// The state of a net whose drivers are all digital.
+const NetState& digital_state(const std::array<std::uint16_t, 4>& drivers) {
+  static constexpr std::array<NetState, 4> kStates = {{{},
+                                                       {Level::low, Strength::driven, 0},
+                                                       {Level::high, Strength::driven, kLogicHigh},
+                                                       {Level::low, Strength::contended, 0}}};
+  const std::size_t sinks = drivers[kSinks] != 0, sources = drivers[kSources] != 0;
+  return kStates[sinks + 2 * sources];
 }
 
 }  // namespace
 
-PinId Board::add_pin(std::string name, Chip* listener, int index, bool analog) {
+PinId Board::add_pin(std::string name, Listener listener) {
   const auto pin = static_cast<PinId>(names_.size());
   names_.push_back(std::move(name));
-  ears_.push_back({listener, index, analog});
+  ears_.push_back(listener);
   pin_net_.push_back(pin);
   return pin;
 }
@@ -80,8 +86,10 @@ void Board::finish() {
     }
     slots_[pin] = slot;
     ++net.pins;
-    if (!listens(pin)) continue;
+    ++net.drivers[kOff];
+    if (!listens(pin) || ears_[pin].silent) continue;
     listeners_.push_back(ears_[pin]);
+    shut_.resize(std::max<std::size_t>(shut_.size(), ears_[pin].latch + 1U));
     ++net.listening;
   }
 
@@ -126,21 +134,28 @@ void Board::finish() {
       cluster.ends.emplace_back(a, index(pin_net_[links_[link].b]));
     }
   }
+  for (Net& net : nets_) net.plain = !net.rail && net.cluster < 0;
+  marked_.make_room(nets_.size());
+  changed_.make_room(nets_.size());
   states_.resize(nets_.size());
   last_high_.resize(nets_.size());
   for (NetId net = 0; net < static_cast<NetId>(nets_.size()); ++net) mark(net);
 }
 
-void Board::mark(NetId net) {
-  if (nets_[net].marked) return;
-  nets_[net].marked = true;
-  marked_.push_back(net);
+inline void Board::mark(NetId id) {
+  Net& net = nets_[id];
+  if (net.marked) return;
+  net.marked = true;
+  marked_.add(id);
   clock_.look_up();
 }
 
-void Board::drive(PinId pin, Drive drive) {
+void Board::drive(PinId pin, const Drive& drive) {
   Drive& now = drives_[slots_[pin]];
   if (now == drive) return;
+  Net& net = nets_[pin_net_[pin]];
+  --net.drivers[role(now)];
+  ++net.drivers[role(drive)];
   now = drive;
   mark(pin_net_[pin]);
 }
@@ -148,53 +163,69 @@ void Board::drive(PinId pin, Drive drive) {
 void Board::link(LinkId link, std::int32_t ohms) {
   if (ohms_[link] == ohms) return;
   ohms_[link] = ohms;
-  mark(pin_net_[links_[link].a]);
-  mark(pin_net_[links_[link].b]);
+  for (const PinId end : {links_[link].a, links_[link].b}) {
+    const NetId net = pin_net_[end];
+    if (linked(net)) clusters_[nets_[net].cluster].known = false;
+    mark(net);
+  }
 }
 
-void Board::update(NetId net, const NetState& state, std::vector<Change>& changed) {
+inline void Board::update(NetId net, const NetState& state) {
   nets_[net].marked = false;
-  if (states_[net] == state) return;
-  changed.push_back({net, states_[net]});
-  states_[net] = state;
-  if (state.level == Level::high) last_high_[net] = 1;
-  if (state.level == Level::low) last_high_[net] = 0;
+  NetState& now = states_[net];
+  if (now == state) return;
+  changed_.add({net, now});
+  now = state;
+  if (is_sure(state.level)) last_high_[net] = state.level == Level::high;
+  if (state.strength == Strength::contended) clashes_ = true;
 }
 
-/// The state of a net that links join to nothing but rails, which takes no equations: a pull-up resistor, say. Empty
-/// for others, and where a contact is closed.
-std::optional<NetState> Board::among_rails(const Net& net) const {
-  const Cluster& cluster = clusters_[net.cluster];
-  if (cluster.inside != 1) return std::nullopt;
+void Board::look_at_links(Cluster& cluster) const {
+  cluster.known = true;
+  cluster.closed = false;
   Node node;
-  for (const Drive& drive : drives(net)) node.add(drive);
   for (std::size_t i = 0; i < cluster.links.size(); ++i) {
     const std::int32_t ohms = ohms_[cluster.links[i]];
-    if (ohms == 0) return std::nullopt;
     const auto [a, b] = cluster.ends[i];  // one is the net, at 0
+    if (ohms == 0) cluster.closed = true;
     if (ohms > 0 && a != b) node.add_pull(nets_[cluster.nets[std::max(a, b)]].microvolts, ohms);
   }
-  return node.state();
+  cluster.idle = node.state();
 }
 
-void Board::resolve(NetId id, std::vector<Change>& changed) {
+/// The state of a net that links join to nothing but rails, and that has digital drivers: a pull-up resistor, say.
+/// Empty for others, and where a contact is closed.
+std::optional<NetState> Board::among_rails(const Net& net) {
+  Cluster& cluster = clusters_[net.cluster];
+  if (cluster.inside != 1 || net.drivers[kAnalog] != 0) return std::nullopt;
+  if (!cluster.known) look_at_links(cluster);
+  if (cluster.closed) return std::nullopt;
+  return net.drivers[kSinks] + net.drivers[kSources] == 0 ? cluster.idle : digital_state(net.drivers);
+}
+
+inline void Board::resolve(NetId id) {
   const Net& net = nets_[id];
   if (!net.marked) return;  // its cluster has been resolved already
+  if (net.plain && net.drivers[kAnalog] == 0) [[likely]]
+    update(id, digital_state(net.drivers));
+  else
+    resolve_any(id);
+}
+
+void Board::resolve_any(NetId id) {
+  const Net& net = nets_[id];
   if (net.cluster < 0) {
-    if (!net.rail) {
-      // Most nets have nothing but outputs that are high, low or off.
-      unsigned kinds = 0;
-      for (const Drive& drive : drives(net)) kinds |= 1U << static_cast<unsigned>(drive.kind);
-      if (const NetState* plain = plain_state(kinds)) return update(id, *plain, changed);
-    }
     Node node;
     if (net.rail) node.add_rail(net.microvolts);
     for (const Drive& drive : drives(net)) node.add(drive);
-    return update(id, node.state(), changed);
+    return update(id, node.state());
   }
+  if (const auto alone = among_rails(net)) return update(id, *alone);
+  resolve_joined(net);
+}
 
-  if (const auto alone = among_rails(net)) return update(id, *alone, changed);
-
+/// All nets that links join to this one.
+void Board::resolve_joined(const Net& net) {
   // Closed contacts make one node of several nets, rails included.
   const Cluster& cluster = clusters_[net.cluster];
   const std::vector<NetId>& members = cluster.nets;
@@ -225,50 +256,55 @@ void Board::resolve(NetId id, std::vector<Change>& changed) {
   }
   const std::vector<NetState>& solved = solver_.solve(nodes, resistances);
   for (std::size_t i = 0; i < cluster.inside; ++i) {
-    update(cluster.nets[i], solved[root(parent, static_cast<int>(i))], changed);
+    update(cluster.nets[i], solved[root(parent, static_cast<int>(i))]);
   }
+}
+
+inline void Board::resolve_marked() {
+  changed_.clear();
+  clashes_ = false;
+  for (NetId net : marked_) resolve(net);
+  marked_.clear();
 }
 
 void Board::settle(Stamp when) {
   for (int rounds = 0; !marked_.empty(); ++rounds) {
     if (rounds == kMostRounds) {
-      client_.on_unsettled(marked_.front());
+      client_.on_unsettled(*marked_.begin());
       for (NetId net : marked_) nets_[net].marked = false;
       marked_.clear();
       return;
     }
-    round_.swap(marked_);
-    changed_.clear();
-    for (NetId net : round_) resolve(net, changed_);
-    round_.clear();
-    for (const Change& change : changed_) {
-      client_.on_net(change.net, when);
-      const NetState& state = states_[change.net];
-      if (state.strength == Strength::contended && change.before.strength != Strength::contended) {
-        client_.on_contention(change.net);
-      }
-    }
+    resolve_marked();
+    const bool wanted = client_.wants_nets();
+    if (wanted || clashes_) [[unlikely]]
+      tell_client(wanted, when);
     // Listeners may drive, which only marks nets for the next round.
     for (const Change& change : changed_) {
       const Level level = states_[change.net].level;
+      const bool edge = level != change.before.level, sure = is_sure(level) && is_sure(change.before.level);
       const Net& net = nets_[change.net];
-      for (std::uint32_t i = net.listeners; i < net.listeners + net.listening; ++i) {
-        const Listener& listener = listeners_[i];
-        if (level == change.before.level && !listener.analog) continue;
-        listener.chip->on_edge(listener.index, level, when);
+      const Listener* listener = listeners_.data() + net.listeners;
+      for (const Listener* end = listener + net.listening; listener != end; ++listener) {
+        if (!edge && !listener->analog) continue;
+        if (sure && shut_[listener->latch] != 0) continue;
+        listener->chip->on_edge(listener->index, level, when);
       }
     }
   }
 }
 
-void Board::settle_silently() {
-  changed_.clear();
-  round_.swap(marked_);
-  for (NetId net : round_) resolve(net, changed_);
-  round_.clear();
+void Board::tell_client(bool of_nets, Stamp when) {
   for (const Change& change : changed_) {
-    if (states_[change.net].strength == Strength::contended) client_.on_contention(change.net);
+    if (of_nets) client_.on_net(change.net, when);
+    const bool contended = states_[change.net].strength == Strength::contended;
+    if (contended && change.before.strength != Strength::contended) client_.on_contention(change.net);
   }
+}
+
+void Board::settle_silently() {
+  resolve_marked();
+  if (clashes_) tell_client(false, 0);
 }
 
 void Board::archive(Archive& archive) {
@@ -276,6 +312,13 @@ void Board::archive(Archive& archive) {
   archive.bytes(states_.data(), states_.size() * sizeof(NetState));
   archive.bytes(last_high_.data(), last_high_.size());
   archive.bytes(ohms_.data(), ohms_.size() * sizeof(std::int32_t));
+  archive.bytes(shut_.data(), shut_.size());
+  if (!archive.loading()) return;
+  for (Cluster& cluster : clusters_) cluster.known = false;
+  for (Net& net : nets_) {
+    net.drivers = {};
+    for (const Drive& drive : drives(net)) ++net.drivers[role(drive)];
+  }
 }
 
 }  // namespace prewire

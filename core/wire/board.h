@@ -1,6 +1,7 @@
 // The board: pins, the nets that join them, and the rounds in which levels settle.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <optional>
 #include <span>
@@ -22,6 +23,8 @@ using LinkId = std::int32_t;
 /// Who is told what happens on the board.
 class BoardClient {
  public:
+  /// Whether to call `on_net`; asked once for all nets that change together.
+  virtual bool wants_nets() const = 0;
   virtual void on_net(NetId net, Stamp when) = 0;
   virtual void on_contention(NetId net) = 0;
   virtual void on_unsettled(NetId net) = 0;
@@ -30,13 +33,23 @@ class BoardClient {
   ~BoardClient() = default;
 };
 
+/// The chip, if any, that is told of edges at a pin.
+struct Listener {
+  Chip* chip = nullptr;
+  int index = 0;                   ///< by which it knows the pin
+  bool analog = false;             ///< it is also told of another voltage
+  bool silent = false;             ///< it is told nothing, and looks for itself
+  std::uint32_t latch = kNoLatch;  ///< whose data pin it is
+
+  static constexpr std::uint32_t kNoLatch = 0;
+};
+
 class Board {
  public:
   Board(BoardClient& client, Clock& clock) : client_(client), clock_(clock) {}
 
   // Building: pins, then joins, ties and links, then `finish`.
-  /// `listener`, if any, is told of edges at the pin, under `index`; of an `analog` one also of another voltage.
-  PinId add_pin(std::string name, Chip* listener = nullptr, int index = 0, bool analog = false);
+  PinId add_pin(std::string name, Listener listener = {});
   void join(PinId a, PinId b);
   /// The pin's net is a supply rail of this voltage.
   void tie(PinId pin, std::int32_t microvolts);
@@ -45,8 +58,10 @@ class Board {
   void finish();
 
   // Running.
-  void drive(PinId pin, Drive drive);
+  void drive(PinId pin, const Drive& drive);
   void link(LinkId link, std::int32_t ohms);
+  /// While a latch is shut, its data pins are not told of edges between low and high.
+  void shut_latch(std::size_t latch, bool shut) { shut_[latch] = shut ? 1 : 0; }
   bool dirty() const { return !marked_.empty(); }
   /// First every marked net gets its new level, then listeners are told; what they drive waits for the next round.
   void settle(Stamp when);
@@ -74,35 +89,56 @@ class Board {
   struct Net {
     std::uint32_t drives = 0, pins = 0;  // where those of its pins begin, and how many
     std::uint32_t listeners = 0, listening = 0;
-    std::int32_t microvolts = 0;  // of a rail
-    std::int32_t cluster = -1;    // nets that links may join; -1: none
+    std::int32_t microvolts = 0;             // of a rail
+    std::int32_t cluster = -1;               // nets that links may join; -1: none
+    std::array<std::uint16_t, 4> drivers{};  // how many of its drives do nothing, sink, source, or are analog
     bool rail = false;
+    bool plain = false;  // neither rail nor linked: digital drivers alone decide
     bool marked = false;
-  };
-  struct Listener {
-    Chip* chip = nullptr;
-    int index = 0;
-    bool analog = false;
   };
   struct Link {
     PinId a, b;
   };
   struct Change {
-    NetId net;
+    NetId net = 0;
     NetState before;
+  };
+  /// A list that has room for an entry of each net from the start.
+  template <class T>
+  class Batch {
+   public:
+    void make_room(std::size_t nets) { items_.resize(nets); }
+    void add(const T& item) { items_[count_++] = item; }
+    void clear() { count_ = 0; }
+    bool empty() const { return count_ == 0; }
+    const T* begin() const { return items_.data(); }
+    const T* end() const { return items_.data() + count_; }
+
+   private:
+    std::vector<T> items_;
+    std::size_t count_ = 0;
   };
   struct Cluster {
     std::vector<NetId> nets;  // first those without rails, `inside` of them
     std::size_t inside = 0;
     std::vector<LinkId> links;
     std::vector<std::pair<int, int>> ends;  // of each link, as indexes into `nets`
+    // Of a single net among rails, as long as no link changes.
+    bool known = false;
+    bool closed = false;  // by a contact
+    NetState idle;        // where the links alone decide
   };
 
   void mark(NetId net);
   std::span<const Drive> drives(const Net& net) const { return {&drives_[net.drives], net.pins}; }
-  std::optional<NetState> among_rails(const Net& net) const;
-  void resolve(NetId net, std::vector<Change>& changed);
-  void update(NetId net, const NetState& state, std::vector<Change>& changed);
+  void look_at_links(Cluster& cluster) const;
+  std::optional<NetState> among_rails(const Net& net);
+  void resolve(NetId net);
+  void resolve_any(NetId net);
+  void resolve_joined(const Net& net);
+  void update(NetId net, const NetState& state);
+  void resolve_marked();
+  void tell_client(bool of_nets, Stamp when);
 
   BoardClient& client_;
   Clock& clock_;
@@ -115,11 +151,12 @@ class Board {
   std::vector<std::string> net_names_;
   std::vector<PinId> pins_;           // net by net
   std::vector<std::uint32_t> slots_;  // the reverse
-  std::vector<Listener> listeners_;   // those among them, net by net
+  std::vector<Listener> listeners_;   // those among them that are told, net by net
   std::vector<Link> links_;
   std::vector<Cluster> clusters_;
-  std::vector<NetId> marked_, round_;
-  std::vector<Change> changed_;
+  Batch<NetId> marked_;
+  Batch<Change> changed_;
+  bool clashes_ = false;  // one of those has become contended
   // Used again and again while a cluster is resolved.
   std::vector<int> parent_;
   std::vector<Node> nodes_;
@@ -131,6 +168,7 @@ class Board {
   std::vector<NetState> states_;
   std::vector<std::uint8_t> last_high_;
   std::vector<std::int32_t> ohms_;
+  std::vector<std::uint8_t> shut_;  // by latch
 };
 
 }  // namespace prewire

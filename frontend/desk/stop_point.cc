@@ -105,11 +105,11 @@ void StopWatch::on_cycle(const BusCycle& cycle) {
 }
 
 void StopWatch::on_net(std::string_view net, const NetState& state, Stamp when) {
-  if (state.level != Level::low && state.level != Level::high) return;
+  if (!is_sure(state.level)) return;
   for (std::size_t i = 0; i < points_->size(); ++i) {
     const StopPoint& point = (*points_)[i];
     if (point.on_address() || point.net != net || levels_[i] == state.level) continue;
-    const bool sure = levels_[i] == Level::low || levels_[i] == Level::high;
+    const bool sure = is_sure(levels_[i]);
     levels_[i] = state.level;
     const bool rose = state.level == Level::high;
     if (!sure || (rose ? point.kind == StopPoint::Kind::fall : point.kind == StopPoint::Kind::rise)) continue;

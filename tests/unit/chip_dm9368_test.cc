@@ -132,6 +132,27 @@ TEST(Dm9368, OpenInputsReadOneAndAreToldOfAfterAWhile) {
   EXPECT_EQ(bench.findings(), "floating-input 1\n");
 }
 
+TEST(Dm9368, OpenInputsAreToldOfWhileTheLatchIsShut) {
+  Bench bench = driver();
+  bench.machine.set("HAND", "P4 high");
+  bench.machine.run_for(10);
+  enter(bench, 5);  // of changes like these a shut latch hears no more
+  bench.machine.set("HAND", "P0 open");
+  bench.machine.run_for(11'000);
+  EXPECT_EQ(bench.findings(), "floating-input 1\n");
+}
+
+TEST(Dm9368, DataThatMoveAsTheLatchShutsAreToldOfInAnyOrder) {
+  for (const bool latch_first : {false, true}) {
+    Bench bench = driver();
+    bench.machine.run_for(10);
+    bench.machine.set("HAND", latch_first ? "P4 high" : "P0 high");
+    EXPECT_EQ(bench.findings(), "");
+    bench.machine.set("HAND", latch_first ? "P0 high" : "P4 high");
+    EXPECT_EQ(bench.findings(), "latch-setup 1\n");
+  }
+}
+
 TEST(Dm9368, PinsAreNumberedAsInTheDataSheet) {
   // From memory of the Fairchild data sheet.
   const Registry& registry = bench_registry();
@@ -139,6 +160,17 @@ TEST(Dm9368, PinsAreNumberedAsInTheDataSheet) {
   for (const PinSpec& pin : registry.find("dm9368")->pins) text += fmt::format("{} {}, ", pin.number, pin.name);
   EXPECT_EQ(text,
             "1 A1, 2 A2, 3 LE, 4 RBO, 5 RBI, 6 A3, 7 A0, 8 GND, 9 e, 10 d, 11 c, 12 b, 13 a, 14 g, 15 f, 16 VCC, ");
+}
+
+TEST(Dm9368, HearsItsDataAgainAfterARestore) {
+  Bench bench = driver();
+  const Snapshot open = bench.machine.save();
+  bench.machine.set("HAND", "P4 high");
+  bench.machine.run_for(10);
+  enter(bench, 3);
+  bench.machine.restore(open);
+  enter(bench, 6);
+  EXPECT_EQ(bench.machine.display("display"), "6");
 }
 
 TEST(Dm9368, IsSavedWithTheMachine) {

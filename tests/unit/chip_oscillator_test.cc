@@ -73,6 +73,19 @@ TEST(Oscillator, MakesNoEdgesWhereNobodyListens) {
   EXPECT_EQ(until(bench, 100), "");
 }
 
+TEST(Oscillator, MovesAPinThatIsOnlyLookedAt) {
+  // A port of a PIA is told of no edges, and reads the level of the moment: high for 5 cycles, then low for 5.
+  Bench bench(R"("OSC": {"type": "oscillator", "frequency": "100 kHz"}, "PIA": {"type": "mc6821", "at": "$4000-$4003"})",
+              R"(["OSC.OUT", "PIA.PB0"])");
+  bench.write(0x4003, 0x04);
+  for (int i = 0; i < 30; ++i) {
+    const int port = bench.read(0x4002);
+    const Cycle transfer = bench.machine.now() - 1;  // as its E falls
+    EXPECT_EQ(port & 1, transfer % 10 < 5 ? 1 : 0) << transfer;
+    bench.wait(i % 4);
+  }
+}
+
 TEST(Oscillator, MakesEdgesBesideABeat) {
   // One listener is enough, and the converter still counts the beat.
   Bench bench(R"("OSC": {"type": "oscillator", "frequency": "250 kHz"},

@@ -53,7 +53,9 @@ struct PinSpec {
   PinKind kind = PinKind::passive;
   std::uint8_t number = 0;  ///< package pin, 0 where the part has no package
   Implied implied = Implied::nothing;
-  bool listens = false;         ///< the chip wants `on_edge` for this pin
+  bool listens = false;         ///< what happens at the pin matters to the chip, which wants `on_edge` for it
+  bool silent = false;          ///< of a listening pin: no `on_edge`; the chip looks at the level when it needs it
+  bool latched = false;         ///< of a listening pin: data for a latch, see `Socket::shut_latch`
   bool optional = false;        ///< an input that may stay unwired: it has an internal pull-up or default
   std::int32_t microvolts = 0;  ///< `supply` only: its nominal voltage
   bool takes_beat = false;      ///< a listening input that needs no edges where a beat is offered
@@ -266,7 +268,7 @@ class Socket {
   Socket& operator=(const Socket&) = delete;
 
   /// Changes what the pin does to its net. Takes effect when the board settles, in the order of the calls.
-  void drive(int pin, Drive drive);
+  void drive(int pin, const Drive& drive);
   /// The net at the pin as it was when it last settled. Not before `power_on`.
   const NetState& look(int pin) const { return *nets_[static_cast<std::size_t>(pin)]; }
   Level level(int pin) const { return look(pin).level; }
@@ -275,6 +277,9 @@ class Socket {
     const Level found = level(pin);
     return found == Level::high || (found != Level::low && otherwise);
   }
+  /// While its latch is shut, the chip is not told of edges between low and high at the pins that are `latched`. Those
+  /// to or from another level are always told.
+  void shut_latch(bool shut);
   /// Whether anything else is on the pin's net.
   bool wired(int pin) const;
   /// What an input that nobody drives reads as, by the machine's keeper policy: the last sure level, one, or seeded.
@@ -386,7 +391,7 @@ class EdgeSense {
   /// The level without an edge, at power-on.
   void start(Level level) { high_ = level == Level::high; }
   Edge sense(Level level) {
-    if (level != Level::low && level != Level::high) return Edge::none;
+    if (!is_sure(level)) return Edge::none;
     const bool high = level == Level::high;
     if (high == high_) return Edge::none;
     high_ = high;

@@ -1,6 +1,7 @@
 // Levels on nets, and what a pin can do to the net it is wired to.
 #pragma once
 
+#include <bit>
 #include <cstdint>
 #include <string_view>
 
@@ -13,6 +14,9 @@ enum class Level : std::uint16_t {
   floating,  ///< nobody drives or pulls the net
   unknown,   ///< between the thresholds, or weak against weak
 };
+
+/// Whether it reads as one bit only.
+constexpr bool is_sure(Level level) { return level == Level::low || level == Level::high; }
 
 /// Who decides the level of a net.
 enum class Strength : std::uint16_t {
@@ -29,7 +33,10 @@ struct NetState {
   Strength strength = Strength::none;
   std::int32_t microvolts = 0;  ///< meaningful unless the net floats; contended nets show the winner's voltage
 
-  friend bool operator==(const NetState&, const NetState&) = default;
+  /// In one step, since nets are compared all the time.
+  friend constexpr bool operator==(const NetState& a, const NetState& b) {
+    return std::bit_cast<std::uint64_t>(a) == std::bit_cast<std::uint64_t>(b);
+  }
 };
 
 /// What one pin does to its net. Values are plain data; build them with the functions below.
@@ -42,12 +49,16 @@ struct Drive {
   friend bool operator==(const Drive&, const Drive&) = default;
 };
 
-constexpr Drive release() { return {}; }
-constexpr Drive drive_low() { return {Drive::Kind::low, 0, 0}; }
-constexpr Drive drive_high() { return {Drive::Kind::high, 0, 0}; }
-constexpr Drive drive(bool high) { return high ? drive_high() : drive_low(); }
+// The digital ones stand ready: making one field by field and then copying it whole is slow.
+inline constexpr Drive kRelease{}, kDriveLow{Drive::Kind::low}, kDriveHigh{Drive::Kind::high},
+    kOpenLow{Drive::Kind::open_low};
+
+constexpr const Drive& release() { return kRelease; }
+constexpr const Drive& drive_low() { return kDriveLow; }
+constexpr const Drive& drive_high() { return kDriveHigh; }
+constexpr const Drive& drive(bool high) { return high ? kDriveHigh : kDriveLow; }
 /// An open-drain or open-collector output that sinks. Several of these on one net agree.
-constexpr Drive open_low() { return {Drive::Kind::open_low, 0, 0}; }
+constexpr const Drive& open_low() { return kOpenLow; }
 /// A resistance of `ohms` to a voltage: an internal pull-up, say.
 constexpr Drive pull(std::int32_t microvolts, std::int32_t ohms) { return {Drive::Kind::pull, microvolts, ohms}; }
 /// A stiff voltage source.
