@@ -59,8 +59,14 @@ void SystemBus::finish() {
     decodes_.push_back(decode);
   }
   // Nothing is known of any byte yet.
-  for (std::uint32_t address = 0; address < 65536; ++address)
-    flat_.slow(static_cast<std::uint16_t>(address)) = kSlowAll;
+  for (std::uint32_t address = 0; address < 65536; ++address) flat_.slow(address) = kSlowAll;
+}
+
+void SystemBus::watch_fetches(bool on) {
+  const std::uint8_t watched = on ? kWatchedFetch : 0;
+  if (watched == watched_) return;
+  watched_ = watched;
+  for (std::uint32_t address = 0; address < 65536; ++address) flat_.slow(address) ^= kWatchedFetch;
 }
 
 std::uint16_t SystemBus::cell(const Placement& placement, std::uint16_t address) const {
@@ -80,7 +86,7 @@ void SystemBus::refresh(std::uint16_t address) {
     if (decode.plain_ram && (known & kWritten)) slow &= ~kSlowWrite;
   }
   if (breakpoint(address)) slow |= kSlowFetch;
-  flat_.slow(address) = slow;
+  flat_.slow(address) = slow | watched_;
 }
 
 void SystemBus::load(std::uint16_t address, std::uint8_t value) {
@@ -312,6 +318,8 @@ void SystemBus::set_breakpoint(std::uint16_t address, bool on) {
 
 void SystemBus::archive(Archive& archive) {
   if (archive.loading()) forget_held();
+  const bool watched = watched_ != 0;  // by others, who are no part of the state
+  watch_fetches(false);
   const bool was_patched = patched_rom_;
   archive(patched_rom_);
   for (const Placement& p : placements_) {
@@ -327,6 +335,7 @@ void SystemBus::archive(Archive& archive) {
       for (std::uint32_t at = p.first; at <= p.last; ++at) flat_.cell(at) = (known_[at] & kLoaded) ? image_[at] : 0xFF;
     }
   }
+  watch_fetches(watched);
   // Breakpoints belong to who debugs, not to the machine: keep today's. One that is gone leaves a slow fetch, the next.
   if (!archive.loading()) return;
   for (const std::uint16_t address : breaks_) refresh(address);

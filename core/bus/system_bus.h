@@ -14,8 +14,9 @@
 
 namespace prewire {
 
-/// Bits of `Flat::slow`: accesses that must not take the fast path.
-enum SlowAccess : std::uint8_t { kSlowFetch = 1, kSlowRead = 2, kSlowWrite = 4, kSlowAll = 7 };
+/// Bits of `Flat::slow`: accesses that must not take the fast path. `kWatchedFetch` stands at all addresses while an
+/// observer wants to know of instructions.
+enum SlowAccess : std::uint8_t { kSlowFetch = 1, kSlowRead = 2, kSlowWrite = 4, kSlowAll = 7, kWatchedFetch = 8 };
 
 /// What dead cycles read where the processor has no VMA.
 inline constexpr std::uint16_t kDeadAddress = 0xFFFF;
@@ -106,6 +107,7 @@ class SystemBus {
   /// Names of the chips that answer at an address.
   std::vector<std::string> answering(std::uint16_t address) const;
 
+  void watch_fetches(bool on);
   void set_breakpoint(std::uint16_t address, bool on);
   bool breakpoint(std::uint16_t address) const {
     return std::find(breaks_.begin(), breaks_.end(), address) != breaks_.end();
@@ -158,6 +160,7 @@ class SystemBus {
   std::array<std::uint8_t, 65536> image_{};
   std::vector<std::uint16_t> breaks_;  // a handful
   bool patched_rom_ = false;
+  std::uint8_t watched_ = 0;  // kWatchedFetch, or nothing
   Overwritten overwritten_;
   bool holding_ = false;  // the chip that is being read holds what it answers
   std::vector<Held> held_;

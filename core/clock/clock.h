@@ -20,7 +20,7 @@ struct Timer {
 
 /// Reasons to look at every cycle; a bit each.
 enum Attention : unsigned {
-  kObserved = 1,    ///< an observer wants each cycle or instruction
+  kObserved = 1,    ///< an observer is told of each cycle
   kInterrupt = 2,   ///< the processor has something to decide at the next instruction boundary
   kSignals = 4,     ///< E, R/W or VMA is wired, or something holds the processor: DBE, TSC, DMA/BREQ, MRDY, RESET
   kStopping = 8,    ///< a stop was asked for

@@ -32,7 +32,7 @@ class BusSide {
   /// pseudo-opcode, which is then in `opcode`.
   PREWIRE_INLINE bool fetch(Word pc, Word& opcode) {
     start_ = left_;
-    if (--left_ < 0 || (flat_[Flat::kSlow + pc] & kSlowFetch)) [[unlikely]] {
+    if (--left_ < 0 || (flat_[Flat::kSlow + pc] & (kSlowFetch | kWatchedFetch))) [[unlikely]] {
       hand_over();
       const Slow slow = processor_.slow_fetch(static_cast<std::uint16_t>(pc), left_);
       self().reload();

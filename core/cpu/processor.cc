@@ -65,11 +65,7 @@ Stop Processor::run(Cycle limit, bool one_instruction) {
   if (stuck_ && lines_.reset) stuck_ = false;
   if (!stuck_ && clock.now < limit) {
     clock.set_limit(limit);
-    if (world_.watchers.want(Observer::kCycles | Observer::kInstructions)) {
-      clock.attend(kObserved);
-    } else {
-      clock.disregard(kObserved);
-    }
+    attend_observers();
     if (stepping_) clock.attend(kStopping);
     watch_dead_reads();
     mode_ = done_ > 0 ? Mode::replay : Mode::live;
@@ -97,6 +93,22 @@ Stop Processor::run(Cycle limit, bool one_instruction) {
                 : stop_requested_ ? StopReason::requested
                                   : StopReason::limit;
   return stop;
+}
+
+/// Who only wants to know of instructions is told at fetches, and the other cycles stay fast. To mark all addresses for
+/// that takes as long as looking at a thousand cycles one by one.
+void Processor::attend_observers() {
+  constexpr Cycle kBrief = 1000;
+  Clock& clock = world_.clock;
+  const bool brief = clock.limit() - clock.now < kBrief;
+  const bool instructions = world_.watchers.want(Observer::kInstructions);
+  const bool cycles = world_.watchers.want(Observer::kCycles) || (brief && instructions);
+  if (cycles) {
+    clock.attend(kObserved);
+  } else {
+    clock.disregard(kObserved);
+  }
+  if (!brief) world_.bus.watch_fetches(instructions && !cycles);
 }
 
 std::int64_t Processor::first_left() {
@@ -320,9 +332,23 @@ Slow Processor::slow_idle(std::uint16_t address, std::int64_t left) {
 }
 
 Slow Processor::slow_fetch(std::uint16_t address, std::int64_t left) {
+  if (left >= 0 && !(world_.bus.flat().slow(address) & kSlowFetch)) return watched_fetch(address, left);
   std::uint8_t opcode = 0;
   if (observed_cycle<Kind::fetch>(address, opcode, left)) return after_observed(left, opcode);
   return due_fetch(address, left);
+}
+
+/// Nothing is due, and nothing special about the address: observers are told of the instruction.
+Slow Processor::watched_fetch(std::uint16_t address, std::int64_t left) {
+  Clock& clock = world_.clock;
+  clock.begin_access(left);
+  const std::uint8_t opcode = world_.bus.flat().cell(address);
+  bus_byte_ = opcode;
+  passing_ = false;
+  tell_instruction(opcode);
+  if (clock.horizon() <= clock.now) [[unlikely]]
+    return after_watched(left, opcode);  // one of them has asked for a stop
+  return {clock.horizon() - 1 - clock.now, opcode};
 }
 
 Slow Processor::due_fetch(std::uint16_t address, std::int64_t left) {

@@ -224,6 +224,8 @@ class Processor : public Chip, public Cpu {
   // Apart, so that none saves registers that only another needs.
   [[gnu::noinline]] Slow register_read(std::uint16_t address, std::int64_t left);
   [[gnu::noinline]] Slow register_write(std::uint16_t address, std::uint8_t value, std::int64_t left);
+  void attend_observers();
+  Slow watched_fetch(std::uint16_t address, std::int64_t left);
   [[gnu::noinline]] Slow after_watched(std::int64_t left, std::uint64_t value);
   [[gnu::noinline]] Slow due_fetch(std::uint16_t address, std::int64_t left);
   [[gnu::noinline]] Slow due_read(std::uint16_t address, std::int64_t left);

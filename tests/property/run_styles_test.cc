@@ -72,6 +72,27 @@ class Bystander final : public Observer {
   unsigned wants() const override { return kNets | kEvents | kFindings; }
 };
 
+/// Records instructions and nothing else, so that only their first cycles are slow; can ask for a stop at some of them.
+class Listing final : public Observer {
+ public:
+  explicit Listing(Machine& machine) : machine_(machine) { machine.watch(*this); }
+  ~Listing() override { machine_.unwatch(*this); }
+  Listing(const Listing&) = delete;
+  Listing& operator=(const Listing&) = delete;
+
+  unsigned wants() const override { return kInstructions; }
+  void on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle cycle) override {
+    log.push_back(fmt::format("{:6} ${:04X} {:3} {}", cycle, pc, opcode, to_string(cpu)));
+    if (stops != nullptr && stops->one_in(20)) machine_.request_stop();
+  }
+
+  std::vector<std::string> log;
+  Random* stops = nullptr;
+
+ private:
+  Machine& machine_;
+};
+
 class RunStyles : public ::testing::TestWithParam<std::pair<Family, int>> {
  public:
   static std::string name(const std::pair<Family, int>& parameter) {
@@ -132,6 +153,7 @@ class RunStyles : public ::testing::TestWithParam<std::pair<Family, int>> {
   }
 
   void observed_styles();
+  void watched_instructions();
   void unobserved_styles();
   void breakpoints();
 
@@ -202,6 +224,27 @@ void RunStyles::observed_styles() {
     }
     expect_log(recorder.log, "moved to another machine");
     expect_state(*here, "moved to another machine");
+  }
+}
+
+/// Beside somebody who wants each cycle every fetch is slow anyway.
+void RunStyles::watched_instructions() {
+  std::vector<std::string> expected;
+  {
+    begin();
+    Recorder recorder(machine_);
+    Listing listing(machine_);
+    machine_.run_until(kCycles);
+    expected = std::move(listing.log);
+  }
+  for (const bool stops : {false, true}) {
+    const char* style = stops ? "with stops at instructions" : "instructions observed";
+    begin();
+    Listing listing(machine_);
+    if (stops) listing.stops = &random_;
+    while (!over()) machine_.run_until(kCycles);
+    EXPECT_EQ(listing.log, expected) << style << ", program " << program_ << "\n" << reproduce();
+    expect_state(style);
   }
 }
 
@@ -300,6 +343,7 @@ TEST_P(RunStyles, GiveTheSameCycles) {
       ASSERT_EQ(static_cast<Cycle>(expected_.size()), machine_.now());
     }
     observed_styles();
+    watched_instructions();
     unobserved_styles();
     breakpoints();
   }
