@@ -261,7 +261,7 @@ Stop Session::run_leg(Cycle target, bool stoppable, double budget) {
 /// Sees the last cycles again, for a run that ended before it expected to.
 void Session::refill_bus() {
   const Cycle now = machine_->now();
-  if (bus_.joins(now)) return;
+  if (bus_.joins(*machine_)) return;
   const Cycle glance_then = next_glance_;
   disarm();
   history_->go_to(std::max(history_->begin(), now - kTail));

@@ -136,7 +136,7 @@ class Machine {
   Cycle now() const;
   /// The present. To an observer: when that happens which it is told of.
   Stamp moment() const;
-  /// To an observer: when the bus cycle in progress began.
+  /// When the bus cycle in progress began, or between runs the one to come, unless it has begun and is stretched.
   Stamp cycle_began() const;
   const Timebase& timebase() const;
   /// Runs until `cycles` cycles are over since power-on, to the cycle, or until something stops the machine. If E has
