@@ -625,6 +625,15 @@ TEST_F(Mc6809Pins, InterruptsAreLatchedAsQFallsInAStretchedCycle) {
   }
 }
 
+TEST_F(Mc6809Pins, ItIsTooLateWhereARunHasEndedWithinTheStretch) {
+  bench.hand("MRDY low");
+  machine().step_cycle();
+  EXPECT_EQ(machine().cycle_began(), stamp_of(start));
+  bench.hand("IRQ low");
+  bench.hand("MRDY high");
+  EXPECT_EQ(picture(bench.log_until(start + 8)).substr(0, 6), "FrFrFr");
+}
+
 // A run ends within a stretch, so that it ends at all; the count of cycles is then the time that has passed.
 TEST_F(Mc6809Pins, ARunEndsWithinAStretchThatDoesNot) {
   const Snapshot snapshot = machine().save();
