@@ -634,6 +634,33 @@ TEST_F(Mc6809Pins, ItIsTooLateWhereARunHasEndedWithinTheStretch) {
   EXPECT_EQ(picture(bench.log_until(start + 8)).substr(0, 6), "FrFrFr");
 }
 
+// No two places at which a run can end have the same count of cycles, so that each can be named and found again.
+TEST_F(Mc6809Pins, AStopIsPutOffToTheNextCountOfCycles) {
+  struct Stopper final : Observer {
+    explicit Stopper(Machine& of) : machine(of) { machine.watch(*this); }
+    ~Stopper() override { machine.unwatch(*this); }
+    unsigned wants() const override { return kNets; }
+    void on_net(std::string_view net, const NetState&, Stamp) override {
+      if (net == "CPU.IRQ") machine.request_stop();
+    }
+    Machine& machine;
+  } stopper(machine());
+  const Snapshot snapshot = machine().save();
+  const Stamp begin = machine().moment();
+  for (const Stamp when : {4, 5, 6, 7, 8, 10, 11}) {
+    SCOPED_TRACE(when);
+    machine().restore(snapshot);
+    bench.hand("MRDY low", begin + 1);
+    bench.hand("MRDY high", begin + 20);
+    bench.hand("IRQ low", begin + when);
+    const Stop stop = machine().run_until(start + 30);
+    EXPECT_EQ(stop.reason, StopReason::requested);
+    EXPECT_EQ(machine().moment(), begin + (when <= 6 ? 6 : when <= 10 ? 10 : 14));
+    EXPECT_EQ(stop.cycle, machine().moment() / 4);
+    EXPECT_EQ(machine().cycle_began(), begin);
+  }
+}
+
 // A run ends within a stretch, so that it ends at all; the count of cycles is then the time that has passed.
 TEST_F(Mc6809Pins, ARunEndsWithinAStretchThatDoesNot) {
   const Snapshot snapshot = machine().save();

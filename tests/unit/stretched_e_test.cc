@@ -112,6 +112,35 @@ TEST(StretchedE, AnAccessTakesPlaceAtTheLateFall) {
   }
 }
 
+// What a person does between two runs comes at the moment at which the machine stands, and is found there again.
+TEST(StretchedE, AHandIsFoundWhereItWas) {
+  Machine machine = slow_machine("", R"(, ["PIA.CA1", "S.P1"])");
+  program(machine, {0x20, 0xFE});
+  prewire::History history(machine, 1 << 20);
+  const Stamp begin = machine.moment();
+  machine.schedule("S", "P0 low", begin + 1);
+  machine.schedule("S", "P0 high", begin + 3);
+  machine.run_for(5);
+  EXPECT_EQ(machine.moment() % 4, 1);
+  const Stamp when = machine.moment();
+  const Cycle cycle = machine.now();
+  machine.set("S", "P1 high");
+  const Snapshot then = machine.save();
+  machine.run_for(10);
+  Wanted wanted;
+  wanted.kind = Wanted::Kind::net;
+  wanted.net = "PIA.CA1";
+  const auto found = history.last(wanted);
+  ASSERT_TRUE(found);
+  EXPECT_EQ(found->when, when);
+  EXPECT_TRUE(found->by_hand);
+  ASSERT_EQ(found->steps.size(), 1U);
+  EXPECT_EQ(found->steps[0].chip, "S");
+  EXPECT_EQ(found->steps[0].why, NetStep::Why::input);
+  EXPECT_TRUE(history.go_to(cycle));
+  EXPECT_TRUE(machine.save() == then);
+}
+
 // MC6821 data sheet, peripheral timing (from memory): between the inactive and the active edge of CA1 an E pulse is
 // needed. A stretched pulse is one pulse.
 TEST(StretchedE, ACapturedEdgeNeedsAWholePulse) {
