@@ -77,7 +77,7 @@ class Mc6821 final : public Chip {
     if (at.flags != 0) clear_flags(side, kFlag1 | kFlag2);
     if (side == kSideA && strobes(at)) {
       begin_strobe(side);
-      if (at.control & kC2Pulse) socket().timer(kCa2Rise, e_fall(selected_ + 1));
+      if (at.control & kC2Pulse) socket().e_timer(kCa2Rise, e_fall(selected_ + 1));
     }
     return static_cast<std::uint8_t>(found.value);
   }
@@ -103,32 +103,32 @@ class Mc6821 final : public Chip {
     return at.control & kPort ? static_cast<std::uint8_t>(look_at_port(reg >> 1).value) : at.direction;
   }
 
-  void on_edge(int pin, Level level, Stamp when) override {
+  void on_edge(int pin, Level level, Stamp /*when*/) override {
     if (pin == kRESET) {
       resetting_ = level == Level::low;
       if (resetting_) clear_registers();
     } else {
-      on_control_line(pin, level, when);
+      on_control_line(pin, level, socket().e_now());
     }
   }
 
-  void on_timer(unsigned tag, Stamp when) override {
-    const Cycle cycle = cycle_of(when);
+  void on_timer(unsigned tag, Stamp /*when*/) override {
+    const Cycle cycle = socket().e_cycle();
     switch (tag) {
       case kCa2Rise:  // E falls; CA2 waits for a cycle without us
         if (selected_ == cycle) {
-          socket().timer(kCa2Rise, e_fall(cycle + 1));
+          socket().e_timer(kCa2Rise, e_fall(cycle + 1));
         } else {
           end_strobe(kSideA);
         }
         break;
       case kCb2Fall:  // E rises
         begin_strobe(kSideB);
-        if (sides_[kSideB].control & kC2Pulse) socket().timer(kCb2Rise, e_rise(cycle + 1));
+        if (sides_[kSideB].control & kC2Pulse) socket().e_timer(kCb2Rise, e_rise(cycle + 1));
         break;
       case kCb2Rise:  // E rises; CB2 waits for a cycle without us to have passed
         if (selected_ == cycle - 1) {
-          socket().timer(kCb2Rise, e_rise(cycle + 1));
+          socket().e_timer(kCb2Rise, e_rise(cycle + 1));
         } else {
           end_strobe(kSideB);
         }
@@ -200,7 +200,7 @@ class Mc6821 final : public Chip {
 
   /// Keeps track of the cycles in which the chip is selected.
   void select() {
-    const Cycle cycle = socket().cycle();
+    const Cycle cycle = socket().e_cycle();
     if (cycle != selected_ + 1) selected_since_ = cycle;
     selected_ = cycle;
   }
@@ -267,7 +267,7 @@ class Mc6821 final : public Chip {
     at.output = value;
     drive_port(side, changed);
     if (side == kSideA || !strobes(at)) return;
-    socket().timer(kCb2Fall, e_rise(selected_ + 1));
+    socket().e_timer(kCb2Fall, e_rise(selected_ + 1));
     if (!(at.control & kC2Pulse) && (at.flags & kFlag1)) report_dead_handshake();
   }
 
@@ -301,8 +301,8 @@ class Mc6821 final : public Chip {
       cancel_strobe(side);
     } else if (at.strobe && strobes_by_pulse(at) && !pulsed) {
       // We are selected in this cycle, so the pulse lasts through the next one at least.
-      socket().timer(side == kSideA ? kCa2Rise : kCb2Rise,
-                     side == kSideA ? e_fall(selected_ + 1) : e_rise(selected_ + 1));
+      socket().e_timer(side == kSideA ? kCa2Rise : kCb2Rise,
+                       side == kSideA ? e_fall(selected_ + 1) : e_rise(selected_ + 1));
     } else if (!strobes_by_pulse(at)) {
       socket().cancel(side == kSideA ? kCa2Rise : kCb2Rise);
     }
@@ -367,6 +367,7 @@ class Mc6821 final : public Chip {
     line.sense.start(level);
   }
 
+  /// All moments are in E time: the chip's clock is E.
   void on_control_line(int pin, Level level, Stamp when) {
     Line& at = line(pin);
     if (!at.known) {

@@ -85,8 +85,8 @@ class StoreChip final : public Chip {
 /// "hand": an output for each input of the processor, at rest until the test says "IRQ low".
 class HandChip final : public Chip {
  public:
-  static constexpr std::array<std::string_view, 8> kPins{"IRQ", "NMI",  "HALT",     "TSC",
-                                                         "DBE", "FIRQ", "DMA/BREQ", "MRDY"};
+  static constexpr std::array<std::string_view, 9> kPins{"IRQ",  "NMI",      "HALT", "TSC", "DBE",
+                                                         "FIRQ", "DMA/BREQ", "MRDY", "MR"};
 
   using Chip::Chip;
   void power_on() override {

@@ -1,9 +1,14 @@
 #include "clock/clock.h"
 
 #include <algorithm>
-#include <tuple>
 
 namespace prewire {
+
+namespace {
+
+bool later(const Timer& a, const Timer& b) { return a.when != b.when ? a.when > b.when : a.order > b.order; }
+
+}  // namespace
 
 void Clock::steal(Cycle cycles) {
   now += cycles;
@@ -11,15 +16,34 @@ void Clock::steal(Cycle cycles) {
   virtual_horizon_ = horizon_ - stolen_;
 }
 
-void Clock::set(std::int32_t owner, std::uint32_t tag, Stamp when) {
+bool Clock::stretch_on() {
+  if (long_ != e_cycle()) {
+    long_ = e_cycle();
+    by_ = 0;
+  }
+  ++by_;
+  ++stretched;
+  bool moved = false;
+  for (Timer& timer : timers_) {
+    if (!timer.by_e()) continue;
+    ++timer.when;
+    moved = true;
+  }
+  if (moved) {
+    std::sort(timers_.begin(), timers_.end(), later);
+    note_timers();
+  }
+  if (late() != 0) return false;
+  steal(1);
+  return true;
+}
+
+void Clock::set(std::int32_t owner, std::uint32_t tag, Stamp when, bool by_e) {
   cancel(owner, tag);
-  const Timer timer{when, orders_++, owner, tag};
-  const auto later = [](const Timer& a, const Timer& b) {
-    return std::tie(a.when, a.order) > std::tie(b.when, b.order);
-  };
+  const Timer timer{when, 2 * orders_++ + (by_e ? 1 : 0), owner, tag};
   timers_.insert(std::lower_bound(timers_.begin(), timers_.end(), timer, later), timer);
   note_timers();
-  lower(cycle_of(when));
+  lower(cycle_at(when));
 }
 
 void Clock::remove(std::int32_t owner, std::uint32_t tag) {
@@ -46,6 +70,10 @@ bool Clock::take(Stamp end, Timer& timer) {
 
 void Clock::archive(Archive& archive) {
   archive(now);
+  archive(stretched);
+  archive(held);
+  archive(long_);
+  archive(by_);
   archive(stolen_);
   archive(orders_);
   std::uint64_t count = timers_.size();
@@ -54,7 +82,7 @@ void Clock::archive(Archive& archive) {
   archive.bytes(timers_.data(), count * sizeof(Timer));
   if (!archive.loading()) return;
   note_timers();
-  moment = stamp_of(now);
+  moment = present();
   set_horizon(now);
 }
 

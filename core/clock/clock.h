@@ -13,9 +13,12 @@ namespace prewire {
 /// A timed event. Plain data, so that it can be saved.
 struct Timer {
   Stamp when = 0;
-  std::uint64_t order = 0;  ///< events of one moment run in the order in which they were set
+  std::uint64_t order = 0;  ///< events of one moment run in the order in which they were set; an odd one means `by_e`
   std::int32_t owner = 0;   ///< chip index, or one of the machine's own
   std::uint32_t tag = 0;
+
+  /// Due at a certain edge of E: it is put off as E is stretched.
+  bool by_e() const { return (order & 1) != 0; }
 };
 
 /// Reasons to look at every cycle; a bit each.
@@ -30,10 +33,18 @@ enum Attention : unsigned {
 /// More than the cycles of the longest instruction: so many marks back is what one may have to be run again from.
 inline constexpr std::size_t kTrail = 32;
 
-class Clock {
+class Clock : public ClockFace {
  public:
-  Cycle now = 0;     ///< the cycle in progress, or between runs the number of cycles that are over
-  Stamp moment = 0;  ///< the stamp of what is being handled: a transfer, an edge, a timer
+  /// The cycle in progress: when it begins, which is where E fell last unless it has been stretched, ...
+  Stamp begin() const { return stamp_of(now) + late(); }
+  /// ... and when E will fall if nothing stretches it any more.
+  Stamp fall() const { return e_fall(now) + late(); }
+  /// By how many quarters it has been stretched.
+  Stamp stretch() const { return long_ == e_cycle() ? by_ : 0; }
+  /// Between runs. A cycle that is held has come as far as `run` leaves it.
+  Stamp present() const { return held ? begin() + 2 : begin(); }
+  /// The number of the bus cycle in which something due at `stamp` happens, if E is not stretched any more.
+  Cycle cycle_at(Stamp stamp) const { return cycle_of(stamp - late()); }
 
   /// The first cycle that must take the slow path. `virtual_horizon` is the same less the cycles that passed without
   /// a bus cycle of the program's (see `steal`), so instruction-relative stamps stay consecutive.
@@ -43,11 +54,13 @@ class Clock {
   /// The cycle that has `left` cycles to go to the horizon is at its transfer.
   void begin_access(std::int64_t left) {
     now = horizon_ - 1 - left;
-    moment = e_fall(now);
+    moment = fall();
   }
 
   /// Time passes without a cycle of the current instruction.
   void steal(Cycle cycles);
+  /// The cycle in progress lasts a quarter longer. True if that completes another whole cycle of time.
+  bool stretch_on();
   Cycle stolen() const { return stolen_; }
   /// Numbers the cycle in progress among the program's own, from 1.
   Cycle mark() const { return now - stolen_ + 1; }
@@ -66,7 +79,7 @@ class Clock {
 
   /// Works out the horizon anew, no earlier than `from`.
   void plan(Cycle from) {
-    quiet_ = std::min(limit_ - 1, cycle_of(next_));
+    quiet_ = std::min(limit_ - 1, cycle_at(next_));
     set_horizon(attention_ == 0 ? std::max(from, quiet_) : from);
   }
 
@@ -74,7 +87,7 @@ class Clock {
   bool merely_observed() const { return attention_ == kObserved && now < quiet_; }
 
   /// One timer per owner and tag; setting it again moves it.
-  void set(std::int32_t owner, std::uint32_t tag, Stamp when);
+  void set(std::int32_t owner, std::uint32_t tag, Stamp when, bool by_e = false);
   void cancel(std::int32_t owner, std::uint32_t tag) {
     if ((owners_ & bit(owner)) != 0) remove(owner, tag);
   }
@@ -105,6 +118,8 @@ class Clock {
   Cycle quiet_ = 0;  // until then no timer is due, and the run goes on
   Cycle limit_ = 0;
   Cycle stolen_ = 0;
+  Cycle long_ = -1;  // the last cycle of E that was stretched...
+  Stamp by_ = 0;     // ...by so much
   unsigned attention_ = 0;
   std::uint64_t orders_ = 0;
   Stamp next_ = kNever;

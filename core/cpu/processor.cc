@@ -83,7 +83,7 @@ Stop Processor::run(Cycle limit, bool one_instruction) {
     mode_ = Mode::live;
     clock.disregard(kStopping);
   }
-  clock.moment = stamp_of(clock.now);
+  clock.moment = clock.present();
   Stop stop;
   stop.cycle = clock.now;
   stop.pc = pc();
@@ -139,10 +139,10 @@ CpuState Processor::state() const { return stuck_ ? CpuState::stuck : doing_; }
 
 PREWIRE_INLINE std::uint32_t Processor::transfer(Kind kind, std::uint16_t address, std::uint8_t value) {
   Clock& clock = world_.clock;
-  const Cycle cycle = clock.now;
-  run_timers(e_fall(cycle));
+  const Stamp fall = clock.fall();
+  run_timers(fall);
 
-  clock.moment = e_fall(cycle);
+  clock.moment = fall;
   const std::uint8_t kept = handover.last;
   std::uint32_t byte = kept;
   driven_ = false;
@@ -171,9 +171,8 @@ PREWIRE_INLINE std::uint32_t Processor::transfer(Kind kind, std::uint16_t addres
     case Kind::idle: break;
   }
   bus_byte_ = static_cast<std::uint8_t>(byte);
-  if (signals_wired_ && heard_.e >= 0) [[unlikely]]
-    socket().drive(heard_.e, drive_low());
-  settle(e_fall(cycle));
+  drop_e();
+  settle(fall);
   return byte;
 }
 
@@ -189,6 +188,8 @@ PREWIRE_INLINE void Processor::tell_cycle(Kind kind, std::uint16_t address, std:
   seen.bs = bs_ || kind == Kind::vector;
   seen.fetch = kind == Kind::fetch;
   seen.driven = driven_;
+  seen.late = static_cast<std::uint8_t>(world_.clock.late());
+  seen.stretch = static_cast<std::uint32_t>(world_.clock.stretch());
   world_.watchers.tell_cycle(seen);
 }
 
@@ -199,7 +200,7 @@ void Processor::tell_instruction(int opcode) {
 
 PREWIRE_INLINE Slow Processor::complete(Cycle cycle, std::int64_t left, std::uint64_t value) {
   Clock& clock = world_.clock;
-  run_timers(e_fall(cycle) + 1);
+  run_timers(clock.fall() + 1);
   if (cycle + 1 >= clock.limit() || stop_requested_) [[unlikely]]
     return end_run(cycle, left, value);
   clock.plan(cycle + 1);
@@ -223,7 +224,7 @@ PREWIRE_INLINE bool Processor::observed_cycle(std::uint16_t address, std::uint8_
     flat.cell(address) = byte;
   }
   bus_byte_ = byte;
-  clock.moment = e_fall(clock.now);
+  clock.moment = clock.fall();
   if (kind == Kind::fetch) {
     passing_ = false;
     tell_instruction(byte);
@@ -236,6 +237,7 @@ PREWIRE_INLINE bool Processor::observed_cycle(std::uint16_t address, std::uint8_
   seen.rw = kind != Kind::write;
   seen.fetch = kind == Kind::fetch;
   seen.driven = kind != Kind::idle;
+  seen.late = static_cast<std::uint8_t>(clock.late());
   world_.watchers.tell_cycle(seen);
   return true;
 }
@@ -296,7 +298,7 @@ Slow Processor::register_write(std::uint16_t address, std::uint8_t value, std::i
 
 /// An access has moved a net or made something due.
 Slow Processor::after_access(std::uint8_t value) {
-  settle(e_fall(world_.clock.now));
+  settle(world_.clock.fall());
   bus_byte_ = value;
   return complete(world_.clock.now, access_left_, value);
 }
@@ -355,33 +357,34 @@ Slow Processor::due_fetch(std::uint16_t address, std::int64_t left) {
   if (mode_ != Mode::live) return offline(Kind::fetch, address, 0, left);
   Clock& clock = world_.clock;
   clock.now = clock.horizon() - 1 - left;
-  clock.moment = stamp_of(clock.now);
+  clock.moment = clock.present();
   bus_byte_ = handover.last;
   if (clock.attending(kSignals) && !stolen_cycles()) return leave(0, kLeave);
+  const bool begun = clock.held;
   if (clock.attending(kDeadReads)) watch_dead_reads();
   if (stepping_ && boundaries_-- == 0) return leave(0, kLeave);
-  if (world_.bus.breakpoint(address) && !passing_ && doing_ == CpuState::running) {
+  if (world_.bus.breakpoint(address) && !passing_ && !begun && doing_ == CpuState::running) {
     at_breakpoint_ = true;
     broken_ = clock.now;
     return leave(0, kLeave);
   }
   const bool nothing_to_decide = left >= 0;
   passing_ = false;
-  const Begin begin = decided_.op != 0    ? std::exchange(decided_, {})
+  const Begin begin = begun               ? std::exchange(decided_, {})
                       : nothing_to_decide ? Begin{0, Kind::fetch, address}
-                                          : boundary(latched(clock.now - latching_.cycles));
+                                          : boundary(latched(clock.e_cycle() - latching_.cycles));
   if (world_.board.dirty()) world_.board.settle(clock.moment);
   // A processor that does nothing until something happens needs no cycle before that.
   const bool alone = begin.kind == Kind::idle || !(world_.bus.flat().slow(begin.address) & kSlowRead);
   if (begin.op == kPass && begin.steady && inputs_steady() && alone && !world_.watchers.want(Observer::kCycles) &&
       !clock.attending(kSignals) && !clock.attending(kStopping)) {
-    const Cycle wake = std::min(clock.limit() - 1, cycle_of(clock.next()));
+    const Cycle wake = std::min(clock.limit() - 1, clock.cycle_at(clock.next()));
     if (wake > clock.now) clock.now = wake;
   }
   if (foresees_) [[unlikely]]
     preview(begin);
   if (!ready(begin.kind, begin.address, 0)) {
-    if (begin.op != 0) decided_ = begin;  // the request has been answered: it must not be looked for again
+    decided_ = begin;  // it goes on with that, whatever else is asked for by then
     return leave(0, kLeave);
   }
   const Cycle cycle = clock.now;
@@ -397,11 +400,11 @@ Slow Processor::live_cycle(Kind kind, std::uint16_t address, std::uint8_t value,
   if (mode_ != Mode::live) return offline(kind, address, value, left);
   Clock& clock = world_.clock;
   clock.now = clock.horizon() - 1 - left;
-  clock.moment = stamp_of(clock.now);
+  clock.moment = clock.present();
   const int position = index(left);
   if (clock.attending(kSignals)) {
     if (!stolen_cycles()) return leave_before(position);
-    if (lines_.reset) {
+    if (lines_.reset && !clock.held) {
       // RESET does not wait for the end of an instruction.
       aborted_ = true;
       mode_ = Mode::dead;
@@ -442,11 +445,7 @@ void Processor::preview(const Begin& begin) {
 
 /// R/W, VMA, BS, AVMA, BUSY, LIC and Q a quarter into the cycle, E halfway, Q down again after three quarters.
 void Processor::raise_signals(Kind kind, int position) {
-  const Cycle cycle = world_.clock.now;
-  const Cycle mark = world_.clock.mark();
-  if (mark == raised_) return;  // it goes on with a cycle that has begun
-  raised_ = mark;
-  run_timers(stamp_of(cycle) + 1);
+  run_timers(world_.clock.begin() + 1);
   if (heard_.rw >= 0) socket().drive(heard_.rw, drive(kind != Kind::write));
   if (heard_.vma >= 0) socket().drive(heard_.vma, drive(kind != Kind::idle));
   if (heard_.bs >= 0) socket().drive(heard_.bs, drive(bs_ || kind == Kind::vector));
@@ -457,15 +456,21 @@ void Processor::raise_signals(Kind kind, int position) {
     if (heard_.avma >= 0) socket().drive(heard_.avma, drive(last ? !released : using_bus_ >> (position + 1) & 1));
     if (heard_.busy >= 0) socket().drive(heard_.busy, drive(busy_ >> position & 1));
   }
+  raise_clocks();
+}
+
+void Processor::raise_clocks() {
+  const Stamp begin = world_.clock.begin();
+  run_timers(begin + 1);
   if (heard_.q >= 0) socket().drive(heard_.q, drive_high());
-  settle(stamp_of(cycle) + 1);
-  run_timers(e_rise(cycle));
+  settle(begin + 1);
+  run_timers(begin + 2);
   if (heard_.e >= 0) socket().drive(heard_.e, drive_high());
-  settle(e_rise(cycle));
+  settle(begin + 2);
   if (heard_.q < 0) return;
-  run_timers(e_rise(cycle) + 1);
+  run_timers(begin + 3);
   socket().drive(heard_.q, drive_low());
-  settle(e_rise(cycle) + 1);
+  settle(begin + 3);
 }
 
 /// The cycle that is over is the last one of this run.
@@ -500,21 +505,16 @@ Slow Processor::leave_before(int position) {
 bool Processor::stolen_cycles() {
   Clock& clock = world_.clock;
   for (;;) {
-    if (tsc_ || tsc_tail_) {
+    if (clock.held) {
+      if (lent_ == 0) return true;  // the processor's own goes on
+    } else if (tsc_ || tsc_tail_) {
       // The cycle after the release is too late for a memory access (MC6800 data sheet, three-state control timing).
       tsc_tail_ = tsc_;
       if (!tsc_) update_signals();
     } else if (!lends()) {
       return true;
     }
-    BusCycle seen;
-    seen.cycle = clock.now;
-    seen.address = released_address();
-    seen.data = handover.last;
-    seen.ba = ba_;
-    seen.bs = bs_;
-    pass_cycle(&seen);
-    if (clock.now >= clock.limit() || stop_requested_) return false;
+    if (!pass_cycle()) return false;
   }
 }
 
@@ -527,7 +527,7 @@ bool Processor::lends() {
     update_signals();
     return false;
   }
-  const bool wanted = latched(world_.clock.now - 1).breq;
+  const bool wanted = latched(world_.clock.e_cycle() - 1).breq;
   if (lent_ == 0) {
     if (!wanted && !lines_.breq && latest_.breq) {
       latest_.breq = before_.breq = false;  // it was short, and has been seen to
@@ -544,36 +544,72 @@ bool Processor::lends() {
   return true;
 }
 
-/// R/W, VMA, BS, Q and E of the cycle that is due, and the time that slow memory asks for: a cycle lasts longer while
-/// MRDY is low when Q falls (M6809PM section 1.11.11). False: the run ends before the cycle does.
+/// R/W, VMA, BS, Q and E of the cycle that is due, and the time that slow memory asks for. False: the run ends before
+/// the cycle does.
 PREWIRE_INLINE bool Processor::ready(Kind kind, std::uint16_t address, int position) {
-  if (signals_wired_) [[unlikely]]
+  if (signals_wired_ && !world_.clock.held) [[unlikely]]
     raise_signals(kind, position);
-  return !memory_may_wait_ || memory_ready(kind, address);
+  // Cycles that have no use for the bus are not stretched; those of another master are (MC6809 data sheet, MRDY).
+  return !memory_may_wait_ || memory_ready(part_.by_halves || (ba_ && bs_) || Coming{kind, address}.uses_bus());
 }
 
-bool Processor::memory_ready(Kind kind, std::uint16_t address) {
+/// E stays high while MRDY is low: by a quarter of a cycle each time it is low as the last quarter, in which Q is low,
+/// should begin (M6809PM section 1.11.11); MR by halves (MC6802 data sheet, Memory Ready; from memory).
+bool Processor::memory_ready(bool used) {
+  constexpr Stamp kLook = 3;
   Clock& clock = world_.clock;
-  run_timers(e_rise(clock.now) + 1);
-  const bool used = Coming{kind, address}.uses_bus();
-  while (stretched_ && used) {
-    pass_cycle(nullptr);
-    if (clock.now >= clock.limit() || stop_requested_) return false;
-    run_timers(e_rise(clock.now) + 1);
+  run_timers(clock.begin() + kLook);
+  const bool begun = std::exchange(clock.held, false);
+  while (memory_waits_ && used) {
+    bool full = false;
+    for (int quarters = part_.by_halves ? 2 : 1; quarters > 0; --quarters) {
+      run_timers(clock.begin() + kLook + 1);
+      full = clock.stretch_on() || full;
+    }
+    // Not after each quarter: `now` tells apart all the places at which a run may end.
+    if (!full || (clock.now < clock.limit() && !stop_requested_ && !given_up())) continue;
+    clock.held = true;
+    update_signals();
+    return false;
   }
+  if (begun) update_signals();
   return true;
 }
 
-/// Time passes, and no cycle of the processor's; observers are told what the bus looks like, if anything.
-void Processor::pass_cycle(const BusCycle* seen) {
+/// Who steps by instructions does not wait for ever.
+bool Processor::given_up() const {
+  constexpr Stamp kLong = 4'000'000;
+  return stepping_ && world_.clock.stretch() >= kLong;
+}
+
+/// Time passes, and no cycle of the processor's; observers are told what the bus looks like. False: the run ends.
+bool Processor::pass_cycle() {
   Clock& clock = world_.clock;
-  const Cycle cycle = clock.now;
-  run_timers(e_fall(cycle));
-  clock.moment = e_fall(cycle);
-  settle(e_fall(cycle));
-  if (seen != nullptr) world_.watchers.tell_cycle(*seen);
-  run_timers(e_fall(cycle) + 1);
+  // The MC6800's clock stands still for TSC; E and Q of the others go on.
+  const bool clocked = signals_wired_ && pins().q >= 0;
+  if (!clock.held) {
+    settle(clock.begin());
+    if (clocked) raise_clocks();
+  }
+  // In the first one the buses are nobody's yet.
+  if (memory_may_wait_ && !memory_ready(ba_ && bs_ && lent_ > 1)) return false;
+  const Stamp fall = clock.fall();
+  run_timers(fall);
+  clock.moment = fall;
+  if (clocked) drop_e();
+  settle(fall);
+  BusCycle seen;
+  seen.cycle = clock.now;
+  seen.address = released_address();
+  seen.data = handover.last;
+  seen.ba = ba_;
+  seen.bs = bs_;
+  seen.late = static_cast<std::uint8_t>(clock.late());
+  seen.stretch = static_cast<std::uint32_t>(clock.stretch());
+  world_.watchers.tell_cycle(seen);
+  run_timers(fall + 1);
   clock.steal(1);
+  return clock.now < clock.limit() && !stop_requested_;
 }
 
 /// Cycles that do not happen now: replayed, dead, or worked out once more.
@@ -666,8 +702,8 @@ std::int64_t Processor::attend_boundary(std::int64_t left) {
 
 bool Processor::interrupt_seen(std::int64_t left) const {
   const Clock& clock = world_.clock;
-  const Cycle next = mode_ == Mode::live ? clock.horizon() - left : clock.now;
-  const Lines& seen = latched(next - latching_.cycles);
+  const Cycle ahead = mode_ == Mode::live ? clock.horizon() - left - clock.now : 0;
+  const Lines& seen = latched(clock.e_cycle() + ahead - latching_.cycles);
   return lines_.irq || lines_.firq || lines_.nmi || seen.irq || seen.firq || seen.nmi;
 }
 
@@ -700,7 +736,7 @@ void Processor::run_due_timers(Stamp end) {
 /// Inputs are latched at one moment of every cycle. Changes come in order: what is latched before this one is what the
 /// lines were so far.
 void Processor::latch(Stamp when) {
-  const Cycle latest = latched_by(when);
+  const Cycle latest = (world_.clock.e_time(when) - latching_.quarter) >> 2;
   if (latest <= latched_) return;
   before_ = latest == latched_ + 1 ? latest_ : lines_;
   latest_ = lines_;
@@ -715,7 +751,7 @@ const Processor::Lines& Processor::latched(Cycle cycle) const {
 
 /// Every boundary to come will see the lines as they are now.
 bool Processor::inputs_steady() const {
-  return latched_ < world_.clock.now - latching_.cycles || (latest_ == lines_ && before_ == lines_);
+  return latched_ < world_.clock.e_cycle() - latching_.cycles || (latest_ == lines_ && before_ == lines_);
 }
 
 void Processor::set_irq(bool low, Stamp when) {
@@ -735,9 +771,8 @@ void Processor::set_nmi(bool low, Stamp when) {
   if (low == nmi_level_) return;
   nmi_level_ = low;
   // A level that no cycle has latched makes no edge.
-  const Cycle latest = latched_by(when);
-  const bool unseen = latching_.edges && latest == nmi_moved_;
-  nmi_moved_ = latest;
+  const bool unseen = latching_.edges && latched_ == nmi_moved_;
+  nmi_moved_ = latched_;
   if (low && !unseen) {
     lines_.nmi = true;
     world_.clock.attend(kInterrupt);
@@ -771,7 +806,8 @@ void Processor::set_tsc(bool high) {
 }
 
 void Processor::set_mrdy(bool low) {
-  stretched_ = low;
+  memory_waits_ = low;
+  if (low) memory_may_wait_ = true;  // tied to GND, too
   update_signals();
 }
 
@@ -782,7 +818,7 @@ void Processor::set_data_enabled(bool on) {
 
 Processor::Part Processor::part_of(const ChipType& type) {
   const auto pin = [&](std::string_view name) { return type.pin(name); };
-  const int e = pin("E");
+  const int e = pin("E"), mr = pin("MR");
   return {type.name,
           {.halt = pin("HALT"),
            .irq = pin("IRQ"),
@@ -792,7 +828,7 @@ Processor::Part Processor::part_of(const ChipType& type) {
            .tsc = pin("TSC"),
            .dbe = pin("DBE"),
            .breq = pin("DMA/BREQ"),
-           .mrdy = pin("MRDY"),
+           .mrdy = mr < 0 ? pin("MRDY") : mr,
            .e = e < 0 ? pin("PHI2") : e,  // the MC6800 is given its E
            .q = pin("Q"),
            .rw = pin("R/W"),
@@ -801,7 +837,8 @@ Processor::Part Processor::part_of(const ChipType& type) {
            .bs = pin("BS"),
            .avma = pin("AVMA"),
            .busy = pin("BUSY"),
-           .lic = pin("LIC")}};
+           .lic = pin("LIC")},
+          mr >= 0};
 }
 
 void Processor::start() {
@@ -829,8 +866,11 @@ void Processor::on_edge(int pin, Level level, Stamp when) {
 void Processor::wire_outputs() {
   const Pins& p = pins();
   const auto heard = [&](int pin) { return pin >= 0 && socket().heard(pin) ? pin : -1; };
-  if (p.e >= 0) socket().offer_beat(p.e, {socket().timebase().millihertz(), e_rise(0)});
-  if (p.q >= 0) socket().offer_beat(p.q, {socket().timebase().millihertz(), e_rise(0) - 1});
+  memory_may_wait_ = p.mrdy >= 0 && socket().wired(p.mrdy) && !socket().on_rail(p.mrdy);
+  if (!memory_may_wait_) {  // else E and Q are not regular
+    if (p.e >= 0) socket().offer_beat(p.e, {socket().timebase().millihertz(), e_rise(0)});
+    if (p.q >= 0) socket().offer_beat(p.q, {socket().timebase().millihertz(), e_rise(0) - 1});
+  }
   heard_ = {.e = heard(p.e),
             .q = heard(p.q),
             .rw = heard(p.rw),
@@ -842,7 +882,6 @@ void Processor::wire_outputs() {
             .lic = heard(p.lic)};
   foresees_ = heard_.avma >= 0 || heard_.busy >= 0 || heard_.lic >= 0;
   signals_wired_ = foresees_ || heard_.e >= 0 || heard_.q >= 0 || heard_.rw >= 0 || heard_.vma >= 0 || heard_.bs >= 0;
-  memory_may_wait_ = p.mrdy >= 0 && socket().wired(p.mrdy);
   if (p.ba >= 0) socket().drive(p.ba, drive_low());
   update_signals();
 }
@@ -873,7 +912,7 @@ void Processor::power_on() {
   lines_ = latest_ = before_ = {};
   latched_ = nmi_moved_ = -2;
   lent_ = 0;
-  ba_ = bs_ = stretched_ = false;
+  ba_ = bs_ = memory_waits_ = false;
   doing_ = CpuState::running;
   nmi_level_ = tsc_ = tsc_tail_ = stuck_ = false;
   broken_ = -1;
@@ -881,7 +920,6 @@ void Processor::power_on() {
   bus_byte_ = 0;
   done_ = 0;
   decided_ = {};
-  raised_ = -1;
   cycles_ = 0;
   using_bus_ = busy_ = 0;
   for (TrailEntry& entry : trail_) entry.mark = -1;
@@ -890,7 +928,8 @@ void Processor::power_on() {
 
 void Processor::update_signals() {
   const bool cut_short = lines_.reset && doing_ != CpuState::reset;
-  const bool held = tsc_ || tsc_tail_ || lines_.breq || latest_.breq || lent_ != 0 || stretched_;
+  const bool held =
+      tsc_ || tsc_tail_ || lines_.breq || latest_.breq || lent_ != 0 || memory_waits_ || world_.clock.held;
   if (signals_wired_ || held || !data_enabled_ || cut_short) {
     world_.clock.attend(kSignals);
   } else {
@@ -907,12 +946,11 @@ void Processor::archive(Archive& archive) {
   archive(lent_);
   archive(ba_);
   archive(bs_);
-  archive(stretched_);
+  archive(memory_waits_);
   archive(decided_.op);
   archive(decided_.kind);
   archive(decided_.address);
   archive(decided_.steady);
-  archive(raised_);
   archive(cycles_);
   archive(using_bus_);
   archive(busy_);

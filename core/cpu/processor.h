@@ -87,13 +87,15 @@ class Processor : public Chip, public Cpu {
 
   /// Pins that have a part to play, by index into the pin table; -1 where the part has no such pin.
   struct Pins {
-    int halt = -1, irq = -1, firq = -1, nmi = -1, reset = -1, tsc = -1, dbe = -1, breq = -1, mrdy = -1;
+    int halt = -1, irq = -1, firq = -1, nmi = -1, reset = -1, tsc = -1, dbe = -1, breq = -1;
+    int mrdy = -1;  // or MR
     int e = -1, q = -1, rw = -1, vma = -1, ba = -1, bs = -1;
     int avma = -1, busy = -1, lic = -1;  // tell what is to come
   };
   struct Part {
     std::string_view type;
     Pins pins;
+    bool by_halves = false;  ///< E is stretched by halves of a cycle, and in every cycle: MR, not MRDY
   };
   /// `type` must outlive the processor.
   static Part part_of(const ChipType& type);
@@ -199,7 +201,7 @@ class Processor : public Chip, public Cpu {
   }
   const Lines& lines() const { return lines_; }
   /// As they were latched in the cycle that is just over.
-  const Lines& just_latched() const { return latched(world_.clock.now - 1); }
+  const Lines& just_latched() const { return latched(world_.clock.e_cycle() - 1); }
 
  private:
   void set_irq(bool low, Stamp when);
@@ -237,8 +239,9 @@ class Processor : public Chip, public Cpu {
   Slow leave_before(int position);
   bool stolen_cycles();
   bool ready(Kind kind, std::uint16_t address, int position);
-  bool memory_ready(Kind kind, std::uint16_t address);
-  void pass_cycle(const BusCycle* seen);
+  bool memory_ready(bool used);
+  bool given_up() const;
+  bool pass_cycle();
   bool lends();
   void set_buses(bool ba, bool bs);
   std::uint32_t transfer(Kind kind, std::uint16_t address, std::uint8_t value);
@@ -255,8 +258,6 @@ class Processor : public Chip, public Cpu {
   }
   std::int64_t live_again(std::int64_t left);
   void latch(Stamp when);
-  /// The last cycle that has latched its inputs at `when`.
-  Cycle latched_by(Stamp when) const { return (when - latching_.quarter) >> 2; }
   const Lines& latched(Cycle cycle) const;
   bool inputs_steady() const;
   void watch_dead_reads();
@@ -275,6 +276,11 @@ class Processor : public Chip, public Cpu {
   }
   int index(std::int64_t left) const { return static_cast<int>(handover.start - left - 1); }
   void raise_signals(Kind kind, int position);
+  void raise_clocks();
+  void drop_e() {
+    if (heard_.e >= 0) [[unlikely]]
+      socket().drive(heard_.e, drive_low());
+  }
   void preview(const Begin& begin);
   Slow end_run(Cycle cycle, std::int64_t left, std::uint64_t value);
   template <Kind kind>
@@ -304,19 +310,18 @@ class Processor : public Chip, public Cpu {
   bool foresees_ = false;  // AVMA, BUSY or LIC is heard
   Begin previewed_;
   std::array<Coming, kTrail> coming_{};
-  bool memory_may_wait_ = false;  // MRDY may come within a cycle and must be looked at before the transfer
+  bool memory_may_wait_ = false;  // MRDY can move, so it must be looked at before each transfer
   std::int64_t access_left_ = 0;
   std::array<TrailEntry, kTrail> trail_{};
 
-  // Saved and restored.
+  // Saved and restored. Cycles are counted as E counts them.
   Lines lines_, latest_, before_;
   Cycle latched_ = -2;    // `latest_` was latched in this cycle, `before_` in the one before
   Cycle nmi_moved_ = -2;  // the latest cycle that latched NMI as it was before its last change
   int lent_ = 0;          // cycles that DMA/BREQ has held the buses; -1: the next one is the processor's own
   bool ba_ = false, bs_ = false;
-  bool stretched_ = false;  // MRDY is low
-  Begin decided_;           // an interrupt entry whose first cycle is being stretched
-  Cycle raised_ = -1;       // virtual cycle + 1 whose R/W, Q and E have been raised
+  bool memory_waits_ = false;  // MRDY is low
+  Begin decided_;              // what began with the cycle that is held, if that is the first one
   // Of the cycles of the current instruction, kept while somebody listens: how many, which use the bus, in which BUSY
   // is high.
   std::int32_t cycles_ = 0;

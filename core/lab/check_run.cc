@@ -62,17 +62,19 @@ struct Item {
 
 /// Sees whether an instruction begins, or an interrupt comes in its place.
 struct Begins final : Observer {
+  explicit Begins(const Machine& of) : machine(of) {}
   unsigned wants() const override { return kInstructions; }
-  void on_instruction(const Cpu& /*cpu*/, std::uint16_t pc, int opcode, Cycle cycle) override {
+  void on_instruction(const Cpu& /*cpu*/, std::uint16_t pc, int opcode, Cycle /*cycle*/) override {
     if (seen) return;
     seen = true;
     place = pc;
     interrupt = opcode < 0;
-    when = cycle;
+    when = machine.cycle_began();
   }
+  const Machine& machine;
   bool seen = false, interrupt = false;
   std::uint16_t place = 0;
-  Cycle when = 0;
+  Stamp when = 0;
 };
 
 }  // namespace check_run
@@ -460,10 +462,10 @@ struct CheckRun::Impl final : Observer {
     if (failed(item)) machine.request_stop();
   }
 
-  void on_instruction(const Cpu& /*cpu*/, std::uint16_t /*pc*/, int /*opcode*/, Cycle cycle) override {
+  void on_instruction(const Cpu& /*cpu*/, std::uint16_t /*pc*/, int /*opcode*/, Cycle /*cycle*/) override {
     for (Item* item : instruction_items) {
       if (item->tracker->settled()) continue;
-      evaluate(*item, offset + stamp_of(cycle));
+      evaluate(*item, offset + machine.cycle_began());
       if (failed(*item)) machine.request_stop();
     }
   }
@@ -491,6 +493,7 @@ struct CheckRun::Impl final : Observer {
   // Running -----------------------------------------------------------------------------------------------------------
 
   Cycle now() const { return before + machine.now(); }
+  Stamp moment() const { return offset + machine.moment(); }
 
   bool go_on() {
     if (over) return false;
@@ -503,7 +506,7 @@ struct CheckRun::Impl final : Observer {
     Stop stop = machine.run_until(target - before);
     while (stop.reason == StopReason::breakpoint && arrive(stop)) stop = machine.run_until(target - before);
     running = false;
-    const Stamp moment = stamp_of(now());
+    const Stamp moment = this->moment();
     for (Item* item : instruction_items) evaluate(*item, moment);
     while (next_sample < samples.size() && samples[next_sample] <= now()) ++next_sample;
     for (Item& item : items) {
@@ -547,13 +550,13 @@ struct CheckRun::Impl final : Observer {
         looks.push_back(items[index].state != nullptr ? look(items[index]) : Look{true, ""});
       }
     }
-    Begins begins;
+    Begins begins(machine);
     machine.watch(begins);
     stop = machine.run_until(machine.now() + 1);
     machine.unwatch(begins);
     bool failure = false;
     if (begins.seen && !begins.interrupt && visited != visit_at.end()) {
-      const Stamp when = offset + stamp_of(begins.when);
+      const Stamp when = offset + begins.when;
       for (std::size_t i = 0; i < looks.size(); ++i) {
         Item& item = items[visited->second[i]];
         visit(item, begins.place, looks[i], when);
@@ -606,7 +609,7 @@ struct CheckRun::Impl final : Observer {
   void switch_off_and_on() {
     gather_findings();
     const std::uint64_t seed = switches[next_switch++].second.value_or(machine.seed() + 1);
-    before = now();
+    before = cycle_from(moment());
     offset = stamp_of(before);
     eye.power_cycle(seed);
     // Knobs and switches are where they were left.
@@ -658,9 +661,9 @@ struct CheckRun::Impl final : Observer {
       if (expectation.kind == Kind::finding && expectation.on && expectation.subject.text == kUndefined) wanted = true;
       if (item.feed != Item::Feed::stop) continue;
       wanted = true;
-      item.occur->occur(stamp_of(now()), what);
+      item.occur->occur(moment(), what);
     }
-    if (!wanted) extra.push_back({"no undefined opcode", false, what, stamp_of(now()), plan.place});
+    if (!wanted) extra.push_back({"no undefined opcode", false, what, moment(), plan.place});
     finish();
   }
 
@@ -682,8 +685,8 @@ struct CheckRun::Impl final : Observer {
     over = true;
     if (partner) partner->conclude();
     eye.look();
-    take_sights(eye.take_rest(), stamp_of(now()));
-    for (Item& item : items) item.tracker->finish(std::min(stamp_of(now()), end));
+    take_sights(eye.take_rest(), moment());
+    for (Item& item : items) item.tracker->finish(std::min(moment(), end));
     see_to_failures();
     gather_findings();
   }

@@ -209,7 +209,15 @@ class WiringCheck {
                   fmt::format("{} on {}, or not wired", spec_.pin_name(ref), rail),
                   net->rail_microvolts ? net->rail : "a net that is no rail", std::move(hint));
     };
-    check("MR", true, "stretching of E is not modelled", "tie it to +5V: every memory answers in time here");
+    for (const std::string_view name : {"MR", "MRDY"}) {
+      const PinRef ref{-1, spec_.cpu->chip.pin(name)};
+      const NetSpec* net = ref.pin < 0 ? nullptr : nets_.at(ref);
+      if (net == nullptr || net->rail_microvolts != 0) continue;
+      faults_.add("fixed-pin", Weight::stop, place(*net),
+                  fmt::format("{} is tied to GND: E stays high for ever", spec_.pin_name(ref)),
+                  fmt::format("{} on +5V, or on an output of slow memory", spec_.pin_name(ref)), net->rail,
+                  "tie it to +5V if every memory answers in time");
+    }
     check("RE", spec_.ram_enabled, "its RAM cannot come and go", "\"ram\" in \"cpu\" says whether the RAM answers");
   }
 

@@ -33,7 +33,7 @@ void Eye::blink() {
 }
 
 void Eye::look() {
-  const Stamp now = stamp_of(machine_.now());
+  const Stamp now = machine_.moment();
   const Stamp forgotten = now - machine_.timebase().stamps(kPersistence);
   Glance glance;  // takes over the memory of one that is forgotten
   while (glances_.size() > 1 && glances_[1].when <= forgotten) {

@@ -16,10 +16,18 @@ constexpr Cycle kBreath = 1'000'000;
 // Enough to see an instruction begin, with cycles that others steal from it.
 constexpr Cycle kLeadIn = 256;
 
+/// When something happened: in a cycle, or from outside with that many cycles over.
+struct Spot {
+  Stamp when = 0;
+  Cycle cycle = 0;
+  bool outside = false;
+};
+
 /// Sees when something happens, the last time.
 class Spotter final : public Observer {
  public:
-  Spotter(const Wanted& wanted, std::string net) : wanted_(wanted), net_(std::move(net)) {}
+  Spotter(const Machine::Impl& machine, const Wanted& wanted, std::string net)
+      : machine_(machine), wanted_(wanted), net_(std::move(net)) {}
 
   unsigned wants() const override {
     switch (wanted_.kind) {
@@ -30,20 +38,22 @@ class Spotter final : public Observer {
   }
   void on_cycle(const BusCycle& cycle) override {
     if (!cycle.vma || cycle.rw != (wanted_.kind == Wanted::Kind::read) || !within(cycle.address)) return;
-    seen = e_fall(cycle.cycle);
+    note();
   }
-  void on_instruction(const Cpu& /*cpu*/, std::uint16_t pc, int opcode, Cycle cycle) override {
-    if (opcode >= 0 && within(pc)) seen = e_fall(cycle);
+  void on_instruction(const Cpu& /*cpu*/, std::uint16_t pc, int opcode, Cycle /*cycle*/) override {
+    if (opcode >= 0 && within(pc)) note();
   }
-  void on_net(std::string_view net, const NetState& /*state*/, Stamp when) override {
-    if (net == net_) seen = when;
+  void on_net(std::string_view net, const NetState& /*state*/, Stamp /*when*/) override {
+    if (net == net_) note();
   }
 
-  std::optional<Stamp> seen;
+  std::optional<Spot> seen;
 
  private:
   bool within(std::uint16_t address) const { return address >= wanted_.first && address <= wanted_.last; }
+  void note() { seen = {machine_.clock.moment, machine_.clock.now, machine_.past.acting()}; }
 
+  const Machine::Impl& machine_;
   const Wanted& wanted_;
   const std::string net_;
 };
@@ -227,7 +237,7 @@ class Detective {
   }
 
   bool accessed(const std::string& chip, Stamp when) const {
-    if (!scene_.access || !scene_.access->vma || when != e_fall(scene_.access->cycle)) return false;
+    if (!scene_.access || !scene_.access->vma || when != scene_.access->fall()) return false;
     const std::vector<std::string> who = machine_.bus.answering(scene_.access->address);
     return std::find(who.begin(), who.end(), chip) != who.end();
   }
@@ -235,9 +245,9 @@ class Detective {
   bool input_at(Stamp when, std::int32_t chip) const {
     const std::vector<Deed>& deeds = machine_.past.deeds();
     const auto made = [&](const Deed& deed) {
-      if (deed.kind == Deed::Kind::reset) return chip == Input::kReset && stamp_of(deed.cycle) == when;
+      if (deed.kind == Deed::Kind::reset) return chip == Input::kReset && deed.moment == when;
       if (deed.input.chip != chip) return false;
-      return deed.kind == Deed::Kind::input ? stamp_of(deed.cycle) == when
+      return deed.kind == Deed::Kind::input ? deed.moment == when
                                             : deed.kind == Deed::Kind::schedule && deed.input.when == when;
     };
     return std::any_of(deeds.begin(), deeds.end(), made);
@@ -248,11 +258,11 @@ class Detective {
 };
 
 /// When it last happened; the machine is left as it is.
-std::optional<Stamp> spot(Machine::Impl& machine, const Wanted& wanted, std::string net,
-                          const std::function<bool()>& give_up) {
+std::optional<Spot> spot(Machine::Impl& machine, const Wanted& wanted, std::string net,
+                         const std::function<bool()>& give_up) {
   Past& past = machine.past;
   const Cycle here = machine.clock.now;
-  Spotter spotter(wanted, std::move(net));
+  Spotter spotter(machine, wanted, std::move(net));
   Past::Again again(past, spotter);
   for (Cycle end = here;;) {
     const Cycle begin = again.rewind(end - 1);
@@ -277,11 +287,12 @@ const Deed* poked(const Past& past, const Wanted& wanted) {
   return nullptr;
 }
 
-Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, Stamp when, const Deed* by_hand) {
+Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, const Spot& sight, const Deed* by_hand) {
   Happening happening;
   happening.kind = wanted.kind;
-  happening.when = when;
-  happening.cycle = cycle_of(when);
+  happening.when = sight.when;
+  // What is done from outside happens as a cycle ends.
+  happening.cycle = std::max<Cycle>(0, sight.cycle - (sight.outside ? 1 : 0));
   happening.by_hand = by_hand != nullptr;
   Scene scene(machine);
   Past::Again again(machine.past, scene);
@@ -294,10 +305,10 @@ Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, Stam
   for (std::uint32_t at = wanted.first; memory && at <= wanted.last; ++at) {
     before.push_back(machine.bus.peek(static_cast<std::uint16_t>(at)));
   }
-  if (when % 4 == 0) {
-    again.run_through(when / 4);
+  if (sight.outside) {
+    again.run_through(sight.cycle);
   } else {
-    again.run(happening.cycle + 1);
+    again.run(sight.cycle + 1);
   }
   if (scene.instruction) {
     if (scene.instruction->opcode < 0) happening.entry = static_cast<Entry>(scene.instruction->opcode);
@@ -320,7 +331,7 @@ Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, Stam
     happening.before = before[static_cast<std::size_t>(happening.address - wanted.first)];
     happening.after = machine.bus.peek(happening.address);
   } else {
-    happening.steps = Detective(machine, scene).trace(net, when);
+    happening.steps = Detective(machine, scene).trace(net, sight.when);
     const auto person = [](const NetStep& step) { return step.why == NetStep::Why::input; };
     happening.by_hand = std::any_of(happening.steps.begin(), happening.steps.end(), person);
   }
@@ -405,11 +416,11 @@ std::optional<Happening> History::last(const Wanted& wanted, const std::function
     if (net < 0) return std::nullopt;
     name = machine.board.net_name(net);
   }
-  const std::optional<Stamp> seen = spot(machine, wanted, std::move(name), give_up);
+  const std::optional<Spot> seen = spot(machine, wanted, std::move(name), give_up);
   const Deed* hand = poked(machine.past, wanted);
   if (!seen && hand == nullptr) return std::nullopt;
-  if (hand != nullptr && seen && stamp_of(hand->cycle) < *seen) hand = nullptr;
-  return describe(machine, wanted, net, hand != nullptr ? stamp_of(hand->cycle) : *seen, hand);
+  if (hand != nullptr && seen && hand->moment < seen->when) hand = nullptr;
+  return describe(machine, wanted, net, hand != nullptr ? Spot{hand->moment, hand->cycle, true} : *seen, hand);
 }
 
 std::optional<Happening> History::back_to(const Wanted& wanted, const std::function<bool()>& give_up) {

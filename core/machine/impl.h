@@ -38,7 +38,7 @@ struct Machine::Impl final : BoardClient, Host {
   /// A chip in its socket.
   struct Seat {
     Seat(Impl& machine, int number, std::string name)
-        : wiring{machine, number, std::move(name)}, socket(wiring, machine.clock.now, machine.clock.moment) {}
+        : wiring{machine, number, std::move(name)}, socket(wiring, machine.clock) {}
     SocketWiring wiring;
     Socket socket;
     const ChipType* type = nullptr;

@@ -72,7 +72,7 @@ void Machine::Impl::apply(const Input& input) {
     if (input.value != 0) {
       board.drive(reset_pin, open_low());
     } else {
-      on_timer({clock.moment, 0, kResetTimer, 0});
+      on_timer({.when = clock.moment, .owner = kResetTimer});
     }
     return;
   }
@@ -200,6 +200,8 @@ const std::string& Machine::about() const { return impl_->spec.about; }
 const std::vector<Fault>& Machine::remarks() const { return impl_->remarks; }
 
 Cycle Machine::now() const { return impl_->clock.now; }
+Stamp Machine::moment() const { return impl_->clock.moment; }
+Stamp Machine::cycle_began() const { return impl_->clock.begin() - impl_->clock.stretch(); }
 const Timebase& Machine::timebase() const { return impl_->timebase; }
 
 Stop Machine::run_until(Cycle cycles) { return impl_->run(cycles, false); }
@@ -321,7 +323,7 @@ void Machine::set(std::string_view chip, std::string_view value) {
 
 void Machine::schedule(std::string_view chip, std::string_view value, Stamp when) {
   Input input = impl_->parse_input(chip, value);
-  input.when = std::max(when, stamp_of(now()));
+  input.when = std::max(when, moment());
   impl_->schedule(input);
   impl_->past.done({.kind = Deed::Kind::schedule, .input = input});
 }

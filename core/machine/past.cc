@@ -70,6 +70,7 @@ void Past::done(Deed deed) {
   end_ = now();
   next_checkpoint_ = std::min(next_checkpoint_, now() + kEvery);
   deed.cycle = now();
+  deed.moment = machine_.clock.moment;
   deed.between = machine_.cpu->cycles_into_instruction() == 0;
   deeds_.push_back(deed);
   ++done_;

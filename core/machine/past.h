@@ -24,6 +24,7 @@ struct Deed {
   std::uint16_t value = 0;
   bool between = false;  ///< two instructions, not within one
   Cycle cycle = 0;       ///< that many were over
+  Stamp moment = 0;
   Input input{};
 };
 
@@ -34,6 +35,8 @@ class Past {
   /// Keeps states worth so many bytes, and what is done from outside. 0: only the recent past, as cheaply as can be.
   void record(std::size_t budget);
   bool recording() const { return budget_ > 0; }
+  /// Whether what happens just now is done from outside, once more.
+  bool acting() const { return again_; }
   /// The past begins now.
   void forget();
 

@@ -25,6 +25,11 @@ bool Socket::wired(int pin) const {
   return board.pins(net).size() > 1 || board.linked(net) || board.is_rail(net);
 }
 
+bool Socket::on_rail(int pin) const {
+  const Board& board = wiring_.machine.board;
+  return board.is_rail(board.net(at(wiring_, pin)));
+}
+
 bool Socket::floating_bit(int pin) const {
   const Machine::Impl& machine = wiring_.machine;
   const PinId id = at(wiring_, pin);
@@ -79,6 +84,10 @@ std::uint64_t Socket::seed() const {
 std::uint64_t Socket::noise(std::uint64_t number) const { return mix(seed(), number); }
 
 void Socket::timer(unsigned tag, Stamp when) { wiring_.machine.clock.set(wiring_.chip, tag, when); }
+void Socket::e_timer(unsigned tag, Stamp e_when) {
+  Clock& clock = wiring_.machine.clock;
+  clock.set(wiring_.chip, tag, e_when + clock.stretched, true);
+}
 void Socket::cancel(unsigned tag) { wiring_.machine.clock.cancel(wiring_.chip, tag); }
 
 void Socket::hold_reading() { wiring_.machine.bus.hold_reading(); }

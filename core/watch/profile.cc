@@ -55,7 +55,7 @@ Profile::Profile(const Machine& machine)
     }
   }
   for (Line& line : lines_) {
-    if (line.low && line.kind != CallKind::nmi) line.asked = stamp_of(begin_);
+    if (line.low && line.kind != CallKind::nmi) line.asked = machine_.moment();
   }
 }
 
@@ -108,7 +108,7 @@ void Profile::on_enter(const CallFrame& frame) {
   Interrupt& interrupt = interrupts_[key];
   ++interrupt.count;
   if (requested_ < 0) return;
-  const std::int64_t latency = stamp_of(frame.entered) - requested_;
+  const std::int64_t latency = machine_.cycle_began() - requested_;
   if (latency > interrupt.latency.most || interrupt.latency.count == 0) interrupt.slowest_at = frame.called;
   interrupt.latency.add(latency);
 }
@@ -129,7 +129,7 @@ void Profile::on_leave(const CallFrame& frame, Leave /*how*/, const Departure& d
   Line* line = line_of(frame.kind);
   // A line that is still low asks again.
   const bool again = line != nullptr && line->low && line->asked < 0 && line->kind != CallKind::nmi;
-  if (again) line->asked = stamp_of(departure.cycle);
+  if (again) line->asked = machine_.cycle_began();
 }
 
 Cycle Profile::cycles() const { return machine_.now() - begin_; }

@@ -324,7 +324,7 @@ void Waveform::write_header() {
     if (!scope.empty()) text += "$upscope $end\n";
   }
   text += "$upscope $end\n$enddefinitions $end\n";
-  write_moment(stamp_of(machine_.now()), text);
+  write_moment(machine_.moment(), text);
   text += "$dumpvars\n";
   for (std::size_t i = 0; i < signals_.size(); ++i) write_signal(i, text);
   text += "$end\n";
@@ -398,7 +398,7 @@ void Waveform::on_net(std::string_view net, const NetState& state, Stamp when) {
 }
 
 void Waveform::on_cycle(const BusCycle& cycle) {
-  const Stamp valid = stamp_of(cycle.cycle) + 1;
+  const Stamp valid = cycle.begin() + 1;
   for (const auto& [part, signal] : bus_) {
     const auto set = [&, index = signal](Stamp when, std::string bits) {
       changes_.push_back({when, index, kWord, std::move(bits), 0});
@@ -406,18 +406,18 @@ void Waveform::on_cycle(const BusCycle& cycle) {
     const auto line = [](bool high) { return std::string(1, high ? '1' : '0'); };
     switch (part) {
       case BusPart::address: set(valid, cycle.ba ? std::string(16, 'z') : binary(cycle.address, 16)); break;
-      case BusPart::data: set(e_fall(cycle.cycle), cycle.driven ? binary(cycle.data, 8) : std::string(8, 'z')); break;
+      case BusPart::data: set(cycle.fall(), cycle.driven ? binary(cycle.data, 8) : std::string(8, 'z')); break;
       case BusPart::rw: set(valid, cycle.ba ? "z" : line(cycle.rw)); break;
       case BusPart::vma: set(valid, line(cycle.vma)); break;
       case BusPart::ba: set(valid, line(cycle.ba)); break;
       case BusPart::bs: set(valid, line(cycle.bs)); break;
     }
   }
-  write_until(e_fall(cycle.cycle));
+  write_until(cycle.fall());
 }
 
 void Waveform::finish() {
-  const Stamp end = stamp_of(machine_.now());
+  const Stamp end = machine_.moment();
   write_until(end + 1);
   if (written_until_ >= end) return;
   std::string text;

@@ -113,7 +113,7 @@ void Watch::on_instruction(const Cpu& /*cpu*/, std::uint16_t /*pc*/, int /*opcod
   begun_ = true;
 }
 
-void Watch::on_net(std::string_view net, const NetState& state, Stamp when) {
+void Watch::on_net(std::string_view net, const NetState& state, Stamp /*when*/) {
   for (std::size_t i = 0; i < halts_.list().size(); ++i) {
     Halt& halt = halts_.list()[i];
     if (halt.kind != Halt::Kind::net || halt.net != net) continue;
@@ -125,7 +125,7 @@ void Watch::on_net(std::string_view net, const NetState& state, Stamp when) {
     const std::string level = before == state.level
                                   ? format_quantity(state.microvolts, Unit::microvolts)
                                   : fmt::format("{}, before it {}", to_string(state.level), to_string(before));
-    end(halt, fmt::format("{} {} in cycle {}", net, level, cycle_of(when)));
+    end(halt, fmt::format("{} {} in cycle {}", net, level, machine_.now()));
   }
   if (test_ != nullptr && test_->of_nets()) look_at_test();
 }

@@ -18,15 +18,15 @@ void BusLog::on_net(std::string_view net, const NetState& state, Stamp /*when*/)
 }
 
 void BusLog::start(const Machine& machine) {
-  if (!entries_.empty() && entries_.back().bus.cycle + 1 != machine.now()) entries_.clear();
+  if (!entries_.empty() && entries_.back().bus.fall() != machine.cycle_began()) entries_.clear();
   for (std::size_t i = 0; i < probes_.size(); ++i) {
     levels_[i] = machine.net(probes_[i]).value_or(NetState{}).level;
   }
 }
 
-bool BusLog::joins(Cycle now) const {
-  if (now == 0) return true;
-  if (entries_.empty() || entries_.back().bus.cycle + 1 != now) return false;
+bool BusLog::joins(const Machine& machine) const {
+  if (machine.now() == 0) return true;
+  if (entries_.empty() || entries_.back().bus.fall() != machine.cycle_began()) return false;
   return entries_.front().bus.cycle == 0 || entries_.size() >= kKept / 2;
 }
 

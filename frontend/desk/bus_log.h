@@ -31,8 +31,8 @@ class BusLog final : public Observer {
   void clear() { entries_.clear(); }
 
   const std::deque<Entry>& entries() const { return entries_; }
-  /// Whether it knows all of the last cycles before `now` that it could know.
-  bool joins(Cycle now) const;
+  /// Whether it knows all of the last cycles that it could know.
+  bool joins(const Machine& machine) const;
 
  private:
   std::vector<std::string> probes_;

@@ -71,7 +71,7 @@ Json stimuli_of(const Script& script, const Json& base) {
     if (input.when <= stamp_of(script.cycles)) set(input.when, input.part, input.value);
   }
   for (const Deed& deed : script.deeds) {
-    const Stamp when = stamp_of(deed.when);
+    const Stamp when = deed.moment;
     if (deed.kind == Deed::Kind::input) set(when, deed.part, deed.value);
     if (deed.kind == Deed::Kind::reset) {
       lines.push_back(

@@ -17,6 +17,7 @@ struct Deed {
   std::string value;
   std::uint16_t address = 0;  ///< of a poke; the index of a register
   std::uint16_t number = 0;   ///< what it becomes
+  Stamp moment = 0;           ///< when, exactly
 };
 
 /// False if the machine does not let it be done. Throws `InputError` for an input that makes no sense.

@@ -261,7 +261,7 @@ Stop Session::run_leg(Cycle target, bool stoppable, double budget) {
 /// Sees the last cycles again, for a run that ended before it expected to.
 void Session::refill_bus() {
   const Cycle now = machine_->now();
-  if (bus_.joins(now)) return;
+  if (bus_.joins(*machine_)) return;
   const Cycle glance_then = next_glance_;
   disarm();
   history_->go_to(std::max(history_->begin(), now - kTail));
@@ -532,6 +532,7 @@ bool Session::act(Deed deed) {
   if (!machine_) return false;
   if (goal_ == Goal::back) stop();
   deed.when = machine_->now();
+  deed.moment = machine_->moment();
   try {
     if (!apply(*machine_, deed)) return false;
   } catch (const InputError& error) {
@@ -561,13 +562,13 @@ bool Session::closed(const ContactPart& part) const {
   if (!machine_) return closed;
   Stamp at = -1;
   for (const TimedInput& input : inputs_) {
-    if (input.part == part.name && input.when <= stamp_of(machine_->now()) && input.when >= at) {
+    if (input.part == part.name && input.when <= machine_->moment() && input.when >= at) {
       closed = input.value == part.closed;
       at = input.when;
     }
   }
   for (const Deed& deed : deeds_) {
-    if (deed.kind == Deed::Kind::input && deed.part == part.name && is_done(deed) && stamp_of(deed.when) >= at) {
+    if (deed.kind == Deed::Kind::input && deed.part == part.name && is_done(deed) && deed.moment >= at) {
       closed = deed.value == part.closed;
     }
   }
@@ -589,11 +590,10 @@ std::int64_t Session::position(const KnobPart& part) const {
     }
   };
   for (const TimedInput& input : inputs_) {
-    if (input.part == part.name && input.when <= stamp_of(machine_->now())) take(input.value, input.when);
+    if (input.part == part.name && input.when <= machine_->moment()) take(input.value, input.when);
   }
   for (const Deed& deed : deeds_) {
-    if (deed.kind == Deed::Kind::input && deed.part == part.name && is_done(deed))
-      take(deed.value, stamp_of(deed.when));
+    if (deed.kind == Deed::Kind::input && deed.part == part.name && is_done(deed)) take(deed.value, deed.moment);
   }
   return position;
 }

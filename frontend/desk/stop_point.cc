@@ -113,7 +113,7 @@ void StopWatch::on_net(std::string_view net, const NetState& state, Stamp when) 
     levels_[i] = state.level;
     const bool rose = state.level == Level::high;
     if (!sure || (rose ? point.kind == StopPoint::Kind::fall : point.kind == StopPoint::Kind::rise)) continue;
-    meet(point, cycle_of(when) + 1);
+    meet(point, machine_->now() + (when > machine_->cycle_began() ? 1 : 0));
   }
 }
 

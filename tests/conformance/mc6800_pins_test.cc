@@ -250,6 +250,50 @@ TEST_P(Mc6802And6808, RunTheSameCycles) {
   EXPECT_EQ(logs[0], logs[1]);
 }
 
+// Memory ready (MC6802 data sheet, MR; from memory): while it is low, E stays high, by integral numbers of half
+// periods, whatever the cycle is for. That it is looked at a quarter before E should fall is a choice
+// (docs/accuracy.md).
+TEST_P(Mc6802And6808, MemoryReadyStretchesByHalvesOfACycle) {
+  CpuBench::Parts parts = without_page_zero(GetParam());
+  parts.held.emplace_back("MR");
+  parts.chips += R"(, "EAR": {"type": "ear"})";
+  parts.wires = R"(["CPU.E", "EAR.E"])";
+  CpuBench slow(parts);
+  slow.poke(CpuBench::kStart, {0xB7, 0x50, 0x00, kNop, kNop, kNop});  // STAA $5000: VMA is low in its fourth cycle
+  const Cycle start = slow.machine.now();
+  const Snapshot snapshot = slow.machine.save();
+  const std::vector<BusCycle> plain = slow.log_until(start + 7);
+  struct Edges final : Observer {
+    unsigned wants() const override { return kNets; }
+    void on_net(std::string_view net, const NetState& state, Stamp when) override {
+      if (net == "CPU.E") (state.level == Level::high ? rises : falls).push_back(when);
+    }
+    std::vector<Stamp> rises, falls;
+  };
+  for (std::size_t cycle = 0; cycle < 6; ++cycle) {
+    for (Stamp high = 2; high < 16; ++high) {
+      SCOPED_TRACE(fmt::format("cycle {} until {}", cycle, high));
+      slow.machine.restore(snapshot);
+      const Stamp begin = plain[cycle].begin();
+      slow.hand("MR low", begin + 1);
+      slow.hand("MR high", begin + high);
+      Edges edges;
+      slow.machine.watch(edges);
+      const std::vector<BusCycle> log = slow.log_until(start + 7 + 4);
+      slow.machine.unwatch(edges);
+      const Stamp late = high < 3 ? 0 : (high - 3) / 2 * 2 + 2;
+      for (std::size_t i = 0; i < plain.size(); ++i) {
+        EXPECT_EQ(log[i].fall(), plain[i].fall() + (i >= cycle ? late : 0));
+        EXPECT_EQ(edges.rises[i], plain[i].begin() + 2 + (i > cycle ? late : 0));
+        EXPECT_EQ(edges.falls[i], log[i].fall());
+        EXPECT_EQ(log[i].stretch, i == cycle ? late : 0);
+        EXPECT_EQ(log[i].address, plain[i].address);
+        EXPECT_EQ(log[i].vma, plain[i].vma);
+      }
+    }
+  }
+}
+
 // The address bus has no high-impedance state: it shows the next instruction (MC6802 data sheet, from memory).
 TEST_P(Mc6802And6808, KeepTheAddressBusWhileHalted) {
   bench.poke(CpuBench::kStart, {kNop, kNop, kNop});

@@ -96,13 +96,29 @@ TEST_F(Mc6809Heard, BaTellsSyncAndBothTellAGrant) {
   EXPECT_EQ(machine().net("CPU.BS")->level, Level::high);
 }
 
-// Section 1.11.11: E stays high in the cycle in which MRDY has gone low.
-TEST_F(Mc6809Heard, MemoryReadyHoldsE) {
-  bench.hand("MRDY low", stamp_of(start + 1) + 1);
-  bench.hand("MRDY high", stamp_of(start + 4) + 1);
-  const std::string e = edges_until(start + 6).at("CPU.E");
-  EXPECT_EQ(e.substr(0, 15), "0.2+ 1.0- 1.2+ ");
-  EXPECT_TRUE(e.substr(15, 2) == "4." || e.substr(15, 4) == "5.0-") << e;
+// Section 1.11.11: MRDY low holds E high and Q low, by quarters of a cycle.
+TEST_F(Mc6809Heard, MemoryReadyHoldsEHighAndQLow) {
+  const Snapshot snapshot = machine().save();
+  const std::vector<std::string> e{"2.0- 2.2+ 3.0-", "2.1- 2.3+ 3.1-", "2.2- 3.0+ 3.2-",
+                                   "2.3- 3.1+ 3.3-", "3.0- 3.2+ 4.0-", "3.1- 3.3+ 4.1-"};
+  const std::vector<std::string> q{"2.1+ 2.3-", "2.2+ 3.0-", "2.3+ 3.1-", "3.0+ 3.2-", "3.1+ 3.3-", "3.2+ 4.0-"};
+  for (std::size_t quarters = 0; quarters < e.size(); ++quarters) {
+    SCOPED_TRACE(quarters);
+    machine().restore(snapshot);
+    bench.hand("MRDY low", stamp_of(start + 1) + 1);
+    bench.hand("MRDY high", stamp_of(start + 1) + 2 + static_cast<Stamp>(quarters));
+    const auto text = edges_until(start + 5);
+    EXPECT_EQ(text.at("CPU.E").substr(0, 30), "0.2+ 1.0- 1.2+ " + e[quarters] + " ");
+    EXPECT_EQ(text.at("CPU.Q").substr(0, 30), "0.1+ 0.3- 1.1+ 1.3- " + q[quarters] + " ");
+  }
+}
+
+// Both are outputs of the processor's own oscillator (section 1.11.9), which another master needs as well.
+TEST_F(Mc6809Heard, EAndQGoOnDuringAGrant) {
+  bench.hand("DMA/BREQ low", early_in(0));
+  const auto text = edges_until(start + 6);
+  EXPECT_EQ(text.at("CPU.E"), "0.2+ 1.0- 1.2+ 2.0- 2.2+ 3.0- 3.2+ 4.0- 4.2+ 5.0- 5.2+ 6.0- ");
+  EXPECT_EQ(text.at("CPU.Q"), "0.1+ 0.3- 1.1+ 1.3- 2.1+ 2.3- 3.1+ 3.3- 4.1+ 4.3- 5.1+ 5.3- ");
 }
 
 TEST_F(Mc6809Heard, HearingThePinsChangesNothing) {
@@ -497,29 +513,175 @@ TEST_F(Mc6809Pins, BusRequestWhileHaltedChangesNothing) {
 // ---------------------------------------------------------------------------------------------------------------------
 // MRDY
 
-TEST_F(Mc6809Pins, MemoryReadyStretchesTheCycle) {
+/// By how many quarters a cycle is stretched in which MRDY is low until `high`, counted from its beginning: it is
+/// looked at as Q falls and after every quarter more (section 1.11.11; that a change in the same moment comes too late,
+/// from memory).
+Stamp stretch_until(Stamp high) { return std::max<Stamp>(0, high - 2); }
+
+TEST_F(Mc6809Pins, MemoryReadyStretchesByQuartersOfACycle) {
   bench.poke(kPc, {0xB7, 0x50, 0x00});  // STA $5000
   const Snapshot snapshot = machine().save();
   const std::vector<BusCycle> plain = bench.log_until(start + 9);
-  for (const Cycle cycle : {0, 1, 2, 4, 5, 6}) {  // all but the dead one
-    SCOPED_TRACE(cycle);
-    machine().restore(snapshot);
-    bench.hand("MRDY low", stamp_of(start + cycle) + 1);
-    bench.hand("MRDY high", stamp_of(start + cycle + 3) + 1);
-    const std::vector<BusCycle> log = bench.log_until(start + 9 + 4);
-    for (std::size_t i = 0; i < plain.size(); ++i) {
-      BusCycle seen = log[i];
-      const Cycle late = seen.cycle - plain[i].cycle;
-      if (static_cast<Cycle>(i) < cycle) {
-        EXPECT_EQ(late, 0);
-      } else if (static_cast<Cycle>(i) > cycle) {
-        EXPECT_GE(late, 2);
-        EXPECT_LE(late, 4);
+  for (const std::size_t cycle : {0, 1, 2, 4, 5, 6}) {  // all but the dead one
+    for (Stamp high = 2; high < 24; ++high) {
+      SCOPED_TRACE(fmt::format("cycle {} until {}", cycle, high));
+      machine().restore(snapshot);
+      const Stamp begin = plain[cycle].begin();
+      bench.hand("MRDY low", begin + 1);
+      bench.hand("MRDY high", begin + high);
+      const std::vector<BusCycle> log = bench.log_until(start + 9 + 6);
+      ASSERT_GE(log.size(), plain.size());
+      for (std::size_t i = 0; i < plain.size(); ++i) {
+        const Stamp late = stretch_until(high);
+        EXPECT_EQ(log[i].begin(), plain[i].begin() + (i > cycle ? late : 0));
+        EXPECT_EQ(log[i].fall(), plain[i].fall() + (i >= cycle ? late : 0));
+        BusCycle seen = log[i];
+        seen.cycle = plain[i].cycle;
+        seen.late = 0;
+        seen.stretch = 0;
+        EXPECT_EQ(seen, plain[i]);
       }
-      seen.cycle = plain[i].cycle;
-      EXPECT_EQ(seen, plain[i]);
     }
   }
+}
+
+TEST_F(Mc6809Pins, MemoryReadyIsTooLateOnceQHasFallen) {
+  for (const Stamp low : {2, 3}) {
+    bench.set(kBefore);
+    const Stamp begin = machine().moment();
+    bench.hand("MRDY low", begin + low);
+    bench.hand("MRDY high", begin + 5);
+    const std::vector<BusCycle> log = bench.log([&] { machine().run_for(4); });
+    EXPECT_EQ(log[0].stretch, low == 2 ? 3U : 0U);
+    EXPECT_EQ(log[1].stretch, 0U);
+  }
+}
+
+// Section 1.11.11, and data sheet, MRDY (from memory): for another master's cycles as well, if the bus is its own.
+TEST_F(Mc6809Pins, MemoryReadyStretchesTheCyclesOfAnotherMaster) {
+  const Snapshot snapshot = machine().save();
+  for (const char* request : {"HALT", "DMA/BREQ"}) {
+    machine().restore(snapshot);
+    bench.hand(fmt::format("{} low", request), early_in(0));
+    bench.hand("MRDY low", stamp_of(start + 8) + 1);
+    bench.hand("MRDY high", stamp_of(start + 8) + 8);
+    const std::vector<BusCycle> log = bench.log_until(start + 14);
+    for (const BusCycle& cycle : log)
+      EXPECT_EQ(cycle.stretch, cycle.begin() == stamp_of(start + 8) ? 6U : 0U) << cycle.cycle;
+    EXPECT_TRUE(log.back().ba && log.back().bs);
+    EXPECT_EQ(log.back().late, 2);
+  }
+}
+
+TEST_F(Mc6809Pins, MemoryReadyStretchesNoDeadCycleOfAGrant) {
+  bench.hand("MRDY low", early_in(1));
+  bench.hand("MRDY high", early_in(2) - 1);
+  bench.hand("DMA/BREQ low", early_in(0));
+  const std::vector<BusCycle> log = bench.log_until(start + 4);
+  EXPECT_TRUE(log[1].ba && log[1].bs);  // nobody's yet
+  EXPECT_EQ(log[1].stretch, 0U);
+}
+
+// The crystal goes on: what is scheduled comes when it would.
+TEST_F(Mc6809Pins, StretchingMovesNothingElse) {
+  struct Falls final : Observer {
+    unsigned wants() const override { return kNets; }
+    void on_net(std::string_view net, const NetState& state, Stamp when) override {
+      if (net == "CPU.IRQ" && state.level == Level::low) list.push_back(when);
+    }
+    std::vector<Stamp> list;
+  } falls;
+  const Stamp begin = machine().moment();
+  bench.hand("MRDY low", begin + 1);
+  bench.hand("MRDY high", begin + 16);
+  std::vector<Stamp> scheduled;
+  for (const Stamp when : {0, 3, 6, 9, 12, 14, 16, 18, 23}) {
+    scheduled.push_back(begin + 2 + when);
+    bench.hand("IRQ low", scheduled.back());
+    bench.hand("IRQ high", scheduled.back() + 1);
+  }
+  machine().watch(falls);
+  const std::vector<BusCycle> log = bench.log_until(start + 12);
+  machine().unwatch(falls);
+  EXPECT_EQ(log[0].stretch, 14U);
+  EXPECT_EQ(falls.list, scheduled);
+}
+
+// Q falls once in a cycle, however long it is. It is then that the inputs are latched (section 1.11, figure 3-1), in
+// the last cycle but one of an instruction.
+TEST_F(Mc6809Pins, InterruptsAreLatchedAsQFallsInAStretchedCycle) {
+  const Snapshot snapshot = machine().save();
+  for (Stamp when = 0; when < 16; ++when) {
+    SCOPED_TRACE(when);
+    machine().restore(snapshot);
+    const Stamp begin = machine().moment();
+    bench.hand("MRDY low", begin + 1);  // NOP takes two cycles
+    bench.hand("MRDY high", begin + 11);
+    bench.hand("IRQ low", begin + when);
+    const std::vector<BusCycle> log = bench.log_until(start + 9);
+    EXPECT_EQ(log[0].stretch, 9U);
+    // Entries begin with two reads at the program counter and a dead cycle.
+    EXPECT_EQ(picture(log).substr(0, 6), when < 3 ? "FrFr-w" : "FrFrFr");
+  }
+}
+
+TEST_F(Mc6809Pins, ItIsTooLateWhereARunHasEndedWithinTheStretch) {
+  bench.hand("MRDY low");
+  machine().step_cycle();
+  EXPECT_EQ(machine().cycle_began(), stamp_of(start));
+  bench.hand("IRQ low");
+  bench.hand("MRDY high");
+  EXPECT_EQ(picture(bench.log_until(start + 8)).substr(0, 6), "FrFrFr");
+}
+
+// No two places at which a run can end have the same count of cycles, so that each can be named and found again.
+TEST_F(Mc6809Pins, AStopIsPutOffToTheNextCountOfCycles) {
+  struct Stopper final : Observer {
+    explicit Stopper(Machine& of) : machine(of) { machine.watch(*this); }
+    ~Stopper() override { machine.unwatch(*this); }
+    unsigned wants() const override { return kNets; }
+    void on_net(std::string_view net, const NetState&, Stamp) override {
+      if (net == "CPU.IRQ") machine.request_stop();
+    }
+    Machine& machine;
+  } stopper(machine());
+  const Snapshot snapshot = machine().save();
+  const Stamp begin = machine().moment();
+  for (const Stamp when : {4, 5, 6, 7, 8, 10, 11}) {
+    SCOPED_TRACE(when);
+    machine().restore(snapshot);
+    bench.hand("MRDY low", begin + 1);
+    bench.hand("MRDY high", begin + 20);
+    bench.hand("IRQ low", begin + when);
+    const Stop stop = machine().run_until(start + 30);
+    EXPECT_EQ(stop.reason, StopReason::requested);
+    EXPECT_EQ(machine().moment(), begin + (when <= 6 ? 6 : when <= 10 ? 10 : 14));
+    EXPECT_EQ(stop.cycle, machine().moment() / 4);
+    EXPECT_EQ(machine().cycle_began(), begin);
+  }
+}
+
+// A run ends within a stretch, so that it ends at all; the count of cycles is then the time that has passed.
+TEST_F(Mc6809Pins, ARunEndsWithinAStretchThatDoesNot) {
+  const Snapshot snapshot = machine().save();
+  bench.hand("MRDY low");
+  for (Cycle now = start + 1; now < start + 40; ++now) {
+    EXPECT_EQ(machine().step_cycle().cycle, now);
+    EXPECT_EQ(machine().moment() / 4, now);
+    EXPECT_EQ(machine().cycle_began(), stamp_of(start));
+  }
+  const Stamp released = machine().moment();
+  bench.hand("MRDY high");
+  std::vector<BusCycle> log = bench.log([&] { machine().step_cycle(); });
+  ASSERT_EQ(log.size(), 1U);
+  EXPECT_EQ(log[0].begin(), stamp_of(start));
+  EXPECT_EQ(log[0].fall(), released + 2);  // it is looked at again after a quarter, and then a last one passes
+  // Who steps by instructions gives up at last.
+  machine().restore(snapshot);
+  bench.hand("MRDY low");
+  machine().step_instruction();
+  EXPECT_EQ(machine().cycle_began(), stamp_of(start));
+  EXPECT_GT(machine().moment(), stamp_of(start) + 1'000'000);
 }
 
 // Section 1.11.11: not in a cycle that puts $FFFF on the address bus.

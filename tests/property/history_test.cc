@@ -22,8 +22,8 @@ class Log final : public Observer {
  public:
   unsigned wants() const override { return kCycles | kNets | kInstructions; }
   void on_cycle(const BusCycle& c) override {
-    lines[c.cycle] +=
-        fmt::format("{:04X} {:02X} {}{}{}{}{}{};", c.address, c.data, c.vma, c.rw, c.ba, c.bs, c.fetch, c.driven);
+    lines[c.cycle] += fmt::format("{:04X} {:02X} {}{}{}{}{}{} {} {};", c.address, c.data, c.vma, c.rw, c.ba, c.bs,
+                                  c.fetch, c.driven, c.begin(), c.fall());
     ++told;
   }
   void on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle cycle) override {
@@ -56,7 +56,7 @@ class HistoryOf : public ::testing::TestWithParam<std::tuple<Family, int>> {
   void meddle(Machine& machine) {
     switch (random.below(5)) {
       case 0: machine.set("NUISANCE", "touch"); break;
-      case 1: machine.schedule("NUISANCE", "touch", stamp_of(machine.now()) + random.below(200)); break;
+      case 1: machine.schedule("NUISANCE", "touch", machine.moment() + random.below(200)); break;
       case 2: machine.poke(static_cast<std::uint16_t>(random.next()), static_cast<std::uint8_t>(random.next())); break;
       case 3:
         machine.cpu().set(static_cast<std::size_t>(random.below(3)), static_cast<std::uint16_t>(random.next()));
@@ -200,6 +200,7 @@ TEST_P(HistoryOf, FindsTheLastAccessToEveryAddress) {
       const auto found = history.last({read ? Wanted::Kind::read : Wanted::Kind::write, address, address});
       ASSERT_TRUE(found) << fmt::format("${:04X}", address);
       EXPECT_EQ(found->cycle, cycle.cycle);
+      EXPECT_EQ(found->when, cycle.fall());
       EXPECT_EQ(found->data, cycle.data);
       EXPECT_EQ(found->address, address);
       EXPECT_FALSE(found->by_hand);

@@ -39,7 +39,8 @@ enum class Family { mc6800, mc6809 };
 inline std::string_view name_of(Family family) { return family == Family::mc6800 ? "Mc6800" : "Mc6809"; }
 inline void PrintTo(Family family, std::ostream* out) { *out << name_of(family); }
 
-/// Inputs of a processor, and how often each is disturbed: interrupts often, HALT now and then, others seldom.
+/// Inputs of a processor, that of slow memory last, and how often each is disturbed: interrupts often, HALT now and
+/// then, others seldom. A part that has not got one of them is not disturbed there.
 struct Grip {
   std::vector<std::string_view> pins;
   std::array<int, 16> often;
@@ -47,27 +48,34 @@ struct Grip {
 };
 
 inline const Grip& grip_on(Family family) {
-  static const Grip kMc6800{{"IRQ", "NMI", "HALT", "TSC", "DBE"}, {0, 0, 0, 0, 0, 1, 1, 1, 1, 0, 0, 1, 3, 2, 2, 3}, 4};
+  static const Grip kMc6800{
+      {"IRQ", "NMI", "HALT", "TSC", "DBE", "MR"}, {0, 0, 0, 0, 0, 1, 1, 1, 1, 0, 5, 1, 3, 2, 2, 3}, 4};
   static const Grip kMc6809{
-      {"IRQ", "FIRQ", "NMI", "HALT", "DMA/BREQ", "TSC", "MRDY"}, {0, 0, 0, 0, 1, 1, 1, 1, 2, 2, 2, 3, 3, 4, 4, 5}, 6};
+      {"IRQ", "FIRQ", "NMI", "HALT", "DMA/BREQ", "TSC", "MRDY"}, {0, 0, 0, 0, 1, 1, 1, 1, 2, 2, 6, 3, 3, 4, 4, 5}, 6};
   return family == Family::mc6800 ? kMc6800 : kMc6809;
 }
 
 /// "nuisance": eight registers whose reads and writes have side effects, and a grip on all inputs of the processor.
-/// Accesses and its own timers pull lines at odd moments for odd times.
+/// Accesses and its own timers pull lines at odd moments for odd times; some stretch E again and again.
 class Nuisance final : public Chip {
  public:
   Nuisance(Socket& socket, const Grip& grip) : Chip(socket), grip_(grip) {}
   void power_on() override {
     state_ = {socket().seed(), 0};
     for (unsigned pin = 0; pin < grip_.pins.size(); ++pin) rest(pin);
-    socket().timer(static_cast<unsigned>(grip_.pins.size()), 57);
+    socket().timer(own_timer(), 57);
+    if (socket().seed() % 3 == 0 && socket().wired(memory_ready())) socket().timer(own_timer() + 1, 39);
   }
   std::uint8_t read(unsigned reg) override { return disturb(reg); }
   void write(unsigned reg, std::uint8_t value) override { disturb(reg + 8U * value); }
   std::uint8_t peek(unsigned reg) const override { return static_cast<std::uint8_t>(state_[0] >> reg); }
   void on_timer(unsigned tag, Stamp) override {
     if (tag < grip_.pins.size()) return rest(tag);
+    if (tag > own_timer()) {
+      const std::uint64_t roll = mix(socket().seed(), static_cast<std::uint64_t>(socket().now()));
+      pull(static_cast<unsigned>(memory_ready()), 1 + roll % 13);
+      return socket().timer(tag, socket().now() + 1 + static_cast<Stamp>(roll >> 20 & 0x3F));
+    }
     disturb(tag);
     socket().timer(tag, socket().now() + 1 + static_cast<Stamp>(state_[0] >> 20 & 0x3FF));
   }
@@ -86,7 +94,9 @@ class Nuisance final : public Chip {
     return static_cast<std::uint8_t>(state_[0]);
   }
   bool active_high(unsigned pin) const { return grip_.pins[pin] == "TSC"; }
-  void pull(unsigned pin, unsigned quarters) {
+  unsigned own_timer() const { return static_cast<unsigned>(grip_.pins.size()); }
+  int memory_ready() const { return static_cast<int>(grip_.pins.size()) - 1; }
+  void pull(unsigned pin, std::uint64_t quarters) {
     socket().drive(static_cast<int>(pin), active_high(pin) ? drive_high() : open_low());
     socket().timer(pin, socket().now() + static_cast<Stamp>(quarters));
   }
@@ -188,15 +198,14 @@ inline std::string random_machine(Random& random, Family family = Family::mc6800
     }
     page = next;
   }
-  // The MC6808 has a clock of its own and neither TSC nor DBE; the MC6809 has one, and the MC6809E has not.
-  const bool crystal = family == Family::mc6800 ? random.one_in(5) : !random.one_in(3);
-  const std::vector<std::string_view> missing = family == Family::mc6800 ? std::vector<std::string_view>{"TSC", "DBE"}
-                                                : crystal                ? std::vector<std::string_view>{"TSC"}
-                                                          : std::vector<std::string_view>{"DMA/BREQ", "MRDY"};
+  // The MC6808 and the MC6809 have a clock of their own, the MC6800 and the MC6809E have not.
+  const bool crystal = family == Family::mc6800 ? random.one_in(3) : !random.one_in(3);
+  using Names = std::vector<std::string_view>;
+  const Names missing = family == Family::mc6800 ? (crystal ? Names{"TSC", "DBE"} : Names{"MR"})
+                                                 : (crystal ? Names{"TSC"} : Names{"DBE", "DMA/BREQ", "MRDY"});
   std::string wires;
   for (const std::string_view pin : grip_on(family).pins) {
-    const bool absent = std::find(missing.begin(), missing.end(), pin) != missing.end();
-    if (absent && (crystal || family == Family::mc6809)) continue;
+    if (std::find(missing.begin(), missing.end(), pin) != missing.end()) continue;
     wires += fmt::format(R"({}["NUISANCE.{}", "CPU.{}"])", wires.empty() ? "" : ", ", pin, pin);
   }
   const bool chance = random.one_in(4);

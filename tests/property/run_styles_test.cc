@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 
 #include <algorithm>
+#include <array>
 #include <map>
 #include <optional>
 #include <set>
@@ -32,9 +33,9 @@ constexpr int kPrograms = kSanitized ? 2 : 6;
 constexpr int kSeeds = kSanitized ? 12 : 40;
 
 std::string shown(const BusCycle& c) {
-  return fmt::format("{:6} ${:04X} ${:02X} {}{}{}{}{}{}", c.cycle, c.address, c.data, c.rw ? "read" : "write",
-                     c.vma ? "" : " VMA=0", c.ba ? " BA=1" : "", c.bs ? " BS=1" : "", c.fetch ? " fetch" : "",
-                     c.driven ? "" : " undriven");
+  return fmt::format("{:6}+{}-{} ${:04X} ${:02X} {}{}{}{}{}{}", c.cycle, c.late, c.stretch, c.address, c.data,
+                     c.rw ? "read" : "write", c.vma ? "" : " VMA=0", c.ba ? " BA=1" : "", c.bs ? " BS=1" : "",
+                     c.fetch ? " fetch" : "", c.driven ? "" : " undriven");
 }
 
 /// Records cycles; can ask for a stop after some of them.
@@ -336,12 +337,18 @@ TEST_P(RunStyles, GiveTheSameCycles) {
       expected_ = std::move(recorder.log);
     }
     final_ = machine_.save();
-    // Every cycle was seen, but for the time by which MRDY stretches one.
-    if (text_.find("MRDY") != std::string::npos) {
-      ASSERT_LE(static_cast<Cycle>(expected_.size()), machine_.now());
-    } else {
-      ASSERT_EQ(static_cast<Cycle>(expected_.size()), machine_.now());
+    // Every cycle was seen, one after the other; only a stretched one can be left unfinished.
+    Stamp end = 0;
+    for (const BusCycle& cycle : expected_) {
+      ASSERT_EQ(cycle.begin(), end) << shown(cycle);
+      end = cycle.fall();
     }
+    if (text_.find("MR") == std::string::npos) {
+      ASSERT_EQ(machine_.moment(), end);
+    } else {
+      ASSERT_GE(machine_.moment(), end);
+    }
+    ASSERT_EQ(machine_.now(), machine_.moment() / 4);
     observed_styles();
     watched_instructions();
     unobserved_styles();
@@ -384,6 +391,8 @@ TEST_P(RandomPrograms, AreWorthRunning) {
       written += cycle.vma && !cycle.rw;
       let_go += cycle.ba;
       undriven_writes += !cycle.rw && !cycle.driven;
+      stretched += cycle.stretch > 0;
+      ++by_late[cycle.late];
       held += cycle.address == 0xFFFE && (mc6809 ? !cycle.bs : !cycle.vma);
       for (auto& [vector, count] : vectors) count += cycle.vma && cycle.address == vector;
     }
@@ -398,6 +407,8 @@ TEST_P(RandomPrograms, AreWorthRunning) {
     }
     bool mc6809 = false;
     int cycles = 0, instructions = 0, repeated = 0, written = 0, let_go = 0, undriven_writes = 0, held = 0, stolen = 0;
+    int stretched = 0;
+    std::array<int, 4> by_late{};
     std::map<int, int> vectors{{0xFFF8, 0}, {0xFFFA, 0}, {0xFFFC, 0}};
     std::set<int> opcodes;
     std::set<std::uint16_t> seen;
@@ -428,6 +439,8 @@ TEST_P(RandomPrograms, AreWorthRunning) {
   EXPECT_GT(all.let_go, programs);
   EXPECT_GT(all.held, programs * 9);
   EXPECT_GT(all.stolen, programs / 4);
+  EXPECT_GT(all.stretched, programs * 10);
+  for (const int late : {1, 2, 3}) EXPECT_EQ(all.by_late[late] > programs, all.mc6809 || late == 2) << late;
   if (!all.mc6809) {
     EXPECT_GT(all.undriven_writes, 0);
   }

@@ -332,11 +332,7 @@ TEST(NetsCheck, PinsOfTheProcessorThatAreFixed) {
   EXPECT_EQ(faults_with({{R"("type": "mc6800", "clock": "1 MHz")", R"("type": "mc6802", "crystal": "4 MHz")"},
                          {R"(["ADC.VIN-", "GND"])", R"(["ADC.VIN-", "GND"],
     ["CPU.MR", "PIA.PB7"], ["CPU.RE", "GND"])"}}),
-            R"(lab.json:20:5: stop: CPU.MR is not tied to +5V: stretching of E is not modelled (at /wires/8) [fixed-pin]
-    expected: CPU.MR on +5V, or not wired
-    found:    a net that is no rail
-    hint:     tie it to +5V: every memory answers in time here
-lab.json:20:28: stop: CPU.RE is not tied to +5V: its RAM cannot come and go (at /wires/9) [fixed-pin]
+            R"(lab.json:20:28: stop: CPU.RE is not tied to +5V: its RAM cannot come and go (at /wires/9) [fixed-pin]
     expected: CPU.RE on +5V, or not wired
     found:    GND
     hint:     "ram" in "cpu" says whether the RAM answers
@@ -348,10 +344,10 @@ TEST(NetsCheck, PinsOfTheProcessorOnTheWrongRail) {
       faults_with({{R"("type": "mc6800", "clock": "1 MHz")", R"("type": "mc6802", "crystal": "4 MHz", "ram": false)"},
                    {R"(["ADC.VIN-", "GND"])", R"(["ADC.VIN-", "GND"],
     ["CPU.MR", "GND"], ["CPU.RE", "+5V"])"}}),
-      R"(lab.json:20:5: stop: CPU.MR is not tied to +5V: stretching of E is not modelled (at /wires/8) [fixed-pin]
-    expected: CPU.MR on +5V, or not wired
+      R"(lab.json:20:5: stop: CPU.MR is tied to GND: E stays high for ever (at /wires/8) [fixed-pin]
+    expected: CPU.MR on +5V, or on an output of slow memory
     found:    GND
-    hint:     tie it to +5V: every memory answers in time here
+    hint:     tie it to +5V if every memory answers in time
 lab.json:20:24: stop: CPU.RE is not tied to GND: its RAM cannot come and go (at /wires/9) [fixed-pin]
     expected: CPU.RE on GND, or not wired
     found:    +5V

@@ -10,7 +10,7 @@ namespace prewire {
 /// One bus cycle, as a logic analyser clocked by the fall of E would record it (MC6800 data sheet, Table "Operations
 /// Summary").
 struct BusCycle {
-  Cycle cycle = 0;
+  Cycle cycle = 0;  ///< its number; of a stretched one that of its last whole cycle of time
   std::uint16_t address = 0;
   std::uint8_t data = 0;  ///< what stands on the data bus; the keeper's value where nobody drives it
   bool vma = false;       ///< valid memory address: devices take part only when set; the MC6809, which has no such pin,
@@ -20,6 +20,12 @@ struct BusCycle {
   bool bs = false;        ///< MC6809 bus status: with BA a grant, without it a vector is fetched; else false
   bool fetch = false;     ///< first cycle of an instruction or of an interrupt entry
   bool driven = false;    ///< somebody drives all eight data lines
+  std::uint8_t late = 0;  ///< quarters by which it is late against the stamps of its number, because E was stretched
+  std::uint32_t stretch = 0;  ///< quarters by which it was stretched itself: E high for so much longer
+
+  /// When it began, and when E fell, which is when the bus transferred.
+  Stamp begin() const { return stamp_of(cycle) + late - Stamp{stretch}; }
+  Stamp fall() const { return e_fall(cycle) + late; }
 
   friend bool operator==(const BusCycle&, const BusCycle&) = default;
 };

@@ -261,9 +261,8 @@ class Lamp {
 /// `ChipType::pins`.
 class Socket {
  public:
-  /// Made by the machine; the references are to its clock.
-  Socket(SocketWiring& wiring, const Cycle& cycle, const Stamp& moment)
-      : wiring_(wiring), cycle_(cycle), moment_(moment) {}
+  /// Made by the machine, whose clock that is.
+  Socket(SocketWiring& wiring, const ClockFace& clock) : wiring_(wiring), clock_(clock) {}
   Socket(const Socket&) = delete;
   Socket& operator=(const Socket&) = delete;
 
@@ -282,6 +281,8 @@ class Socket {
   void shut_latch(bool shut);
   /// Whether anything else is on the pin's net.
   bool wired(int pin) const;
+  /// Whether the pin's net is a supply rail, so that its level never changes.
+  bool on_rail(int pin) const;
   /// What an input that nobody drives reads as, by the machine's keeper policy: the last sure level, one, or seeded.
   bool floating_bit(int pin) const;
 
@@ -297,9 +298,12 @@ class Socket {
   bool heard(int pin) const;
 
   /// The moment: the stamp of the edge, timer or transfer that is being handled.
-  Stamp now() const { return moment_; }
+  Stamp now() const { return clock_.moment; }
   /// The bus cycle in progress.
-  Cycle cycle() const { return cycle_; }
+  Cycle cycle() const { return clock_.now; }
+  /// The same two as E counts them (see `ClockFace`), for chips whose own clock E is.
+  Stamp e_now() const { return clock_.e_time(clock_.moment); }
+  Cycle e_cycle() const { return clock_.e_cycle(); }
   const Timebase& timebase() const;
   /// The machine's seed, another one for each chip.
   std::uint64_t seed() const;
@@ -309,6 +313,8 @@ class Socket {
   /// Calls `on_timer(tag, when)`. One timer per tag: a second call moves it. Timers of one moment run in the order in
   /// which they were set. `when` must not lie before `now()`.
   void timer(unsigned tag, Stamp when);
+  /// The same in E time: for an edge of E that is yet to come, such as `e_fall(e_cycle() + 1)`. `e_now()` is then that.
+  void e_timer(unsigned tag, Stamp e_when);
   void cancel(unsigned tag);
 
   /// In `read`, where reading the register again would have no effect and give the same byte until `drop_readings`: a
@@ -334,8 +340,7 @@ class Socket {
 
  private:
   SocketWiring& wiring_;
-  const Cycle& cycle_;
-  const Stamp& moment_;
+  const ClockFace& clock_;
   std::vector<const NetState*> nets_;
 };
 

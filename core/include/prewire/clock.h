@@ -7,10 +7,15 @@ namespace prewire {
 
 /// Whole E (phi2) cycles since power-on. Cycle 0 is the first one; a count of N cycles means that cycles 0..N-1 are
 /// over.
+///
+/// Where slow memory stretches E (MRDY of the MC6809, MR of the MC6802), the count goes on with the time that passes. A
+/// cycle is then numbered by the moment 4 quarters before the fall of E that ends it, in whole cycles rounded down: a
+/// number that no cycle bears belongs to the time by which one was stretched. Cycles that follow a stretch of 1 to 3
+/// quarters are late by these against the stamps of their number.
 using Cycle = std::int64_t;
 
 /// Quarter cycles since power-on. Cycle n spans stamps 4n to 4n+4: address, R/W and VMA are valid from 4n+1, E rises at
-/// 4n+2 and falls at 4n+4, the moment at which the bus transfers.
+/// 4n+2 and falls at 4n+4, the moment at which the bus transfers. After a stretch all that is late.
 using Stamp = std::int64_t;
 
 /// Picoseconds; the range is about 106 days.
@@ -27,6 +32,22 @@ constexpr Stamp e_fall(Cycle cycle) { return cycle * 4 + 4; }
 
 /// The bus cycle in which something due at `stamp` happens; a stamp on an E fall belongs to the cycle that it ends.
 constexpr Cycle cycle_of(Stamp stamp) { return stamp <= 0 ? 0 : (stamp - 1) / 4; }
+
+/// What a clock shows. E time is time that stands still while E is stretched: in it E is regular, so cycle n of E rises
+/// at `e_rise(n)` and falls at `e_fall(n)`. It is the same as time where nothing is ever stretched.
+struct ClockFace {
+  Cycle now = 0;        ///< the cycle in progress, or between runs the number of cycles that are over
+  Stamp moment = 0;     ///< the stamp of what is being handled: a transfer, an edge, a timer; between runs the present
+  Stamp stretched = 0;  ///< quarters by which E has been stretched so far
+  bool held = false;    ///< the cycle in progress stands where E is held: high, the last quarter of it yet to come
+
+  /// Quarters by which the cycle in progress is late against the stamps of its number: 0 to 3.
+  int late() const { return static_cast<int>(stretched & 3); }
+  /// A moment of the cycle in progress in E time.
+  Stamp e_time(Stamp when) const { return when - stretched + (held ? 1 : 0); }
+  /// The cycle in progress, or between runs the number of cycles that are over, as E counts them.
+  Cycle e_cycle() const { return now - (stretched >> 2); }
+};
 
 /// Converts between cycles and seconds for one E frequency. Exact in integers; results are rounded to nearest.
 class Timebase {

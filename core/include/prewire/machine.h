@@ -132,10 +132,16 @@ class Machine {
   const std::vector<Fault>& remarks() const;
 
   // Time ------------------------------------------------------------------------------------------------------------
-  /// Cycles that are over.
+  /// Cycles that are over, with the time by which E was stretched: `moment()` in whole cycles, rounded down.
   Cycle now() const;
+  /// The present. To an observer: when that happens which it is told of.
+  Stamp moment() const;
+  /// When the bus cycle in progress began, or between runs the one to come, unless it has begun and is stretched.
+  Stamp cycle_began() const;
   const Timebase& timebase() const;
-  /// Runs until `cycles` cycles are over since power-on, to the cycle, or until something stops the machine.
+  /// Runs until `cycles` cycles are over since power-on, to the cycle, or until something stops the machine. If E has
+  /// been stretched by odd quarters, the last cycle ends up to three quarters after that count is full. A run ends
+  /// within a cycle only if E is stretched through the end of the count.
   Stop run_until(Cycle cycles);
   Stop run_for(Cycle cycles) { return run_until(now() + cycles); }
   /// One bus cycle.
@@ -187,7 +193,8 @@ class Machine {
   std::string net_trouble(std::string_view name) const;
   /// Does to a part what a person would: `set("FLOAT", "2.5 V")`. Throws `InputError`.
   void set(std::string_view chip, std::string_view value);
-  /// The same at a moment that is yet to come. The chip "RESET" with value "pressed" or "released" is the reset line.
+  /// The same at a moment that is yet to come, or else now. The chip "RESET" with value "pressed" or "released" is the
+  /// reset line.
   void schedule(std::string_view chip, std::string_view value, Stamp when);
 
   // Displays --------------------------------------------------------------------------------------------------------

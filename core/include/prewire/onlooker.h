@@ -41,7 +41,7 @@ class Onlooker final : public Observer {
   /// Switches the machine off and on. Its own time begins again; that of the timeline goes on.
   void power_cycle(std::uint64_t seed);
   /// Since the machine was first switched on.
-  Stamp moment() const { return before_ + stamp_of(machine_.now()); }
+  Stamp moment() const { return before_ + machine_.moment(); }
   /// All that is left, at the end.
   std::vector<Event> take_rest();
 
