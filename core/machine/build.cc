@@ -54,7 +54,7 @@ void Machine::Impl::wire() {
       const PinSpec& what = seat.type->pins[pin];
       // Lamps are lit by voltages, not by logic levels.
       const bool analog = what.kind == PinKind::analog_in || what.kind == PinKind::passive;
-      board.add_pin(fmt::format("{}.{}", seat.wiring.name, what.name),
+      board.add_pin(seat.wiring.name + "." + std::string(what.name),
                     {what.listens ? seat.chip.get() : nullptr, static_cast<int>(pin), analog, what.silent,
                      what.latched ? seat.wiring.latch() : Listener::kNoLatch});
       pin_owner.emplace_back(seat.wiring.chip, static_cast<std::int32_t>(pin));

@@ -17,23 +17,6 @@ Id root(std::vector<Id>& parent, Id of) {
   return of;
 }
 
-enum Role : std::uint8_t { kOff, kSinks, kSources, kAnalog };
-
-Role role(const Drive& drive) {
-  static constexpr std::array kRoles = {kOff, kSinks, kSources, kSinks, kAnalog, kAnalog};
-  return kRoles[static_cast<std::size_t>(drive.kind)];
-}
-
-/// The state of a net whose drivers are all digital.
-const NetState& digital_state(const std::array<std::uint16_t, 4>& drivers) {
-  static constexpr std::array<NetState, 4> kStates = {{{},
-                                                       {Level::low, Strength::driven, 0},
-                                                       {Level::high, Strength::driven, kLogicHigh},
-                                                       {Level::low, Strength::contended, 0}}};
-  const std::size_t sinks = drivers[kSinks] != 0, sources = drivers[kSources] != 0;
-  return kStates[sinks + 2 * sources];
-}
-
 }  // namespace
 
 PinId Board::add_pin(std::string name, Listener listener) {
@@ -73,7 +56,6 @@ void Board::finish() {
   pin_net_ = std::move(net_of);
   nets_.resize(net_names_.size());
   drives_.resize(names_.size());
-  slots_.resize(names_.size());
   pins_.resize(names_.size());
   std::iota(pins_.begin(), pins_.end(), 0);
   std::stable_sort(pins_.begin(), pins_.end(), [&](PinId a, PinId b) { return pin_net_[a] < pin_net_[b]; });
@@ -81,12 +63,10 @@ void Board::finish() {
     const PinId pin = pins_[slot];
     Net& net = nets_[pin_net_[pin]];
     if (net.pins == 0) {
-      net.drives = slot;
+      net.first_pin = slot;
       net.listeners = static_cast<std::uint32_t>(listeners_.size());
     }
-    slots_[pin] = slot;
     ++net.pins;
-    ++net.drivers[kOff];
     if (!listens(pin) || ears_[pin].silent) continue;
     listeners_.push_back(ears_[pin]);
     shut_.resize(std::max<std::size_t>(shut_.size(), ears_[pin].latch + 1U));
@@ -151,13 +131,12 @@ inline void Board::mark(NetId id) {
 }
 
 void Board::drive(PinId pin, const Drive& drive) {
-  Drive& now = drives_[slots_[pin]];
+  Drive& now = drives_[pin];
   if (now == drive) return;
-  Net& net = nets_[pin_net_[pin]];
-  --net.drivers[role(now)];
-  ++net.drivers[role(drive)];
+  const NetId net = pin_net_[pin];
+  nets_[net].drivers.exchange(now, drive);
   now = drive;
-  mark(pin_net_[pin]);
+  mark(net);
 }
 
 void Board::link(LinkId link, std::int32_t ohms) {
@@ -197,17 +176,17 @@ void Board::look_at_links(Cluster& cluster) const {
 /// Empty for others, and where a contact is closed.
 std::optional<NetState> Board::among_rails(const Net& net) {
   Cluster& cluster = clusters_[net.cluster];
-  if (cluster.inside != 1 || net.drivers[kAnalog] != 0) return std::nullopt;
+  if (cluster.inside != 1 || !net.drivers.digital()) return std::nullopt;
   if (!cluster.known) look_at_links(cluster);
   if (cluster.closed) return std::nullopt;
-  return net.drivers[kSinks] + net.drivers[kSources] == 0 ? cluster.idle : digital_state(net.drivers);
+  return net.drivers.off() ? cluster.idle : net.drivers.state();
 }
 
 inline void Board::resolve(NetId id) {
   const Net& net = nets_[id];
   if (!net.marked) return;  // its cluster has been resolved already
-  if (net.plain && net.drivers[kAnalog] == 0) [[likely]]
-    update(id, digital_state(net.drivers));
+  if (net.plain && net.drivers.digital()) [[likely]]
+    update(id, net.drivers.state());
   else
     resolve_any(id);
 }
@@ -217,7 +196,7 @@ void Board::resolve_any(NetId id) {
   if (net.cluster < 0) {
     Node node;
     if (net.rail) node.add_rail(net.microvolts);
-    for (const Drive& drive : drives(net)) node.add(drive);
+    for (const PinId pin : pins(id)) node.add(drives_[pin]);
     return update(id, node.state());
   }
   if (const auto alone = among_rails(net)) return update(id, *alone);
@@ -244,7 +223,7 @@ void Board::resolve_joined(const Net& net) {
     if (member.rail) node.add_rail(member.microvolts);
     // A rail's own drivers are the rail's affair.
     if (!member.rail) {
-      for (const Drive& drive : drives(member)) node.add(drive);
+      for (const PinId pin : pins(members[i])) node.add(drives_[pin]);
     }
   }
   std::vector<Resistance>& resistances = resistances_;
@@ -315,10 +294,8 @@ void Board::archive(Archive& archive) {
   archive.bytes(shut_.data(), shut_.size());
   if (!archive.loading()) return;
   for (Cluster& cluster : clusters_) cluster.known = false;
-  for (Net& net : nets_) {
-    net.drivers = {};
-    for (const Drive& drive : drives(net)) ++net.drivers[role(drive)];
-  }
+  for (Net& net : nets_) net.drivers = {};
+  for (std::size_t pin = 0; pin < drives_.size(); ++pin) nets_[pin_net_[pin]].drivers.add(drives_[pin]);
 }
 
 }  // namespace prewire

@@ -1,7 +1,6 @@
 // The board: pins, the nets that join them, and the rounds in which levels settle.
 #pragma once
 
-#include <array>
 #include <cstdint>
 #include <optional>
 #include <span>
@@ -12,6 +11,7 @@
 #include "prewire/chip.h"
 #include "prewire/clock.h"
 #include "prewire/wire.h"
+#include "wire/drivers.h"
 #include "wire/solver.h"
 
 namespace prewire {
@@ -74,11 +74,11 @@ class Board {
   /// The level that the net last had for sure.
   bool last_high(NetId net) const { return last_high_[net] != 0; }
   bool is_rail(NetId net) const { return nets_[net].rail; }
-  std::span<const PinId> pins(NetId net) const { return {&pins_[nets_[net].drives], nets_[net].pins}; }
+  std::span<const PinId> pins(NetId net) const { return {&pins_[nets_[net].first_pin], nets_[net].pins}; }
   std::size_t nets() const { return nets_.size(); }
   const std::string& net_name(NetId net) const { return net_names_[net]; }
   const std::string& pin_name(PinId pin) const { return names_[pin]; }
-  const Drive& driving(PinId pin) const { return drives_[slots_[pin]]; }
+  const Drive& driving(PinId pin) const { return drives_[pin]; }
   bool listens(PinId pin) const { return ears_[pin].chip != nullptr; }
   /// Whether a link could join the net to another one.
   bool linked(NetId net) const { return nets_[net].cluster >= 0; }
@@ -87,14 +87,14 @@ class Board {
 
  private:
   struct Net {
-    std::uint32_t drives = 0, pins = 0;  // where those of its pins begin, and how many
-    std::uint32_t listeners = 0, listening = 0;
-    std::int32_t microvolts = 0;             // of a rail
-    std::int32_t cluster = -1;               // nets that links may join; -1: none
-    std::array<std::uint16_t, 4> drivers{};  // how many of its drives do nothing, sink, source, or are analog
-    bool rail = false;
+    Drivers drivers;
     bool plain = false;  // neither rail nor linked: digital drivers alone decide
     bool marked = false;
+    bool rail = false;
+    std::int32_t microvolts = 0;                 // of a rail
+    std::uint32_t listeners = 0, listening = 0;  // where its listeners begin, and how many
+    std::uint32_t first_pin = 0, pins = 0;       // the same of all its pins
+    std::int32_t cluster = -1;                   // nets that links may join; -1: none
   };
   struct Link {
     PinId a, b;
@@ -130,7 +130,6 @@ class Board {
   };
 
   void mark(NetId net);
-  std::span<const Drive> drives(const Net& net) const { return {&drives_[net.drives], net.pins}; }
   void look_at_links(Cluster& cluster) const;
   std::optional<NetState> among_rails(const Net& net);
   void resolve(NetId net);
@@ -149,9 +148,8 @@ class Board {
   std::vector<std::pair<PinId, std::string>> labels_;
   std::vector<Net> nets_;
   std::vector<std::string> net_names_;
-  std::vector<PinId> pins_;           // net by net
-  std::vector<std::uint32_t> slots_;  // the reverse
-  std::vector<Listener> listeners_;   // those among them that are told, net by net
+  std::vector<PinId> pins_;          // net by net
+  std::vector<Listener> listeners_;  // those among them that are told, net by net
   std::vector<Link> links_;
   std::vector<Cluster> clusters_;
   Batch<NetId> marked_;
@@ -164,7 +162,7 @@ class Board {
   Solver solver_;
 
   // Saved and restored.
-  std::vector<Drive> drives_;  // in the order of `pins_`
+  std::vector<Drive> drives_;  // by pin
   std::vector<NetState> states_;
   std::vector<std::uint8_t> last_high_;
   std::vector<std::int32_t> ohms_;
