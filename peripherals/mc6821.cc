@@ -308,6 +308,7 @@ class Mc6821 final : public Chip {
     }
     drive_c2(side);
     update_irq(side);
+    report_open_lines(side);
   }
 
   void drive_c2(unsigned side) {
@@ -464,6 +465,25 @@ class Mc6821 final : public Chip {
                                    "cannot end it",
                                    socket().name()),
                        "read port B before each write to it, which clears the flag");
+    });
+  }
+
+  /// CA2 has a pull-up inside, and rests.
+  void report_open_lines(unsigned side) {
+    const std::uint8_t control = sides_[side].control;
+    const bool c2_asks = (control & (kC2Output | kC2Enable)) == kC2Enable;
+    if ((control & kC1Enable) != 0) report_open_line(side == kSideA ? kCA1 : kCB1, side, 0);
+    if (c2_asks && side == kSideB) report_open_line(kCB2, side, 3);
+  }
+
+  void report_open_line(int pin, unsigned side, int bit) {
+    if (socket().wired(pin)) return;
+    report(socket(), "open-line-enabled", Weight::hint, pin, [&] {
+      return std::pair(
+          fmt::format("{} may interrupt, and nothing is wired to it: on the bench an open input sees edges of "
+                      "its own",
+                      socket().pin_name(pin)),
+          fmt::format("wire it, tie it to GND or +5V, or leave bit {} of CR{} 0", bit, kSideNames[side]));
     });
   }
 

@@ -19,6 +19,7 @@ constexpr std::array kRules{
     by_chip("ddr-not-port", Weight::hint, "the direction register is used like the port"),
     by_chip("handshake-flag-set", Weight::warn, "a handshake begins while the answer of the last one stands"),
     by_chip("irq-unwired", Weight::warn, "an interrupt request that nothing is wired to"),
+    by_chip("open-line-enabled", Weight::hint, "an open control line that may interrupt"),
     by_chip("edge-lost", Weight::hint, "an edge comes too early to count"),
     by_chip("converter-no-clock", Weight::warn, "a conversion without a clock"),
     by_chip("converter-clock", Weight::warn, "a converter is clocked too fast or too slowly"),

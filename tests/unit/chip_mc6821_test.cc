@@ -401,6 +401,30 @@ TEST(Mc6821, RequestOnAnUnwiredLineIsReported) {
   EXPECT_EQ(bench.machine.findings()[0].message, "PIA.IRQA asks for an interrupt, but nothing is wired to it");
 }
 
+TEST(Mc6821, AnOpenLineThatMayInterruptIsReported) {
+  // Common practice: an open MOS input is no level. CA2 has a pull-up inside (DS9435, electrical characteristics).
+  constexpr std::string_view kRequests = R"(["PIA.IRQA", "PIA.IRQB", "CPU.IRQ", "R1.1"], ["R1.2", "+5V"])";
+  const std::string chips = fmt::format(R"({}, "R1": {{"type": "resistor", "ohms": "3.3 kOhm"}})", kPia);
+  Bench open(chips, kRequests);
+  for (const int control : {0x04, 0x06, 0x0C, 0x34}) open.write(kCRA, control);  // CA1 off; CA2 an input, and an output
+  for (const int control : {0x04, 0x06, 0x3C}) open.write(kCRB, control);        // CB2 off, and an output
+  EXPECT_EQ(open.findings(), "");
+  open.write(kCRA, 0x05);
+  EXPECT_EQ(open.findings(), "open-line-enabled 1\n");
+  EXPECT_EQ(open.machine.findings()[0].message,
+            "PIA.CA1 may interrupt, and nothing is wired to it: on the bench an open input sees edges of its own");
+  EXPECT_EQ(open.machine.findings()[0].hint, "wire it, tie it to GND or +5V, or leave bit 0 of CRA 0");
+  open.write(kCRB, 0x0D);
+  ASSERT_EQ(open.machine.findings().size(), 3U);
+  EXPECT_EQ(open.machine.findings()[1].message.substr(0, 7), "PIA.CB1");
+  EXPECT_EQ(open.machine.findings()[2].message.substr(0, 7), "PIA.CB2");
+
+  Bench tied(chips, fmt::format(R"({}, ["PIA.CA1", "PIA.CB1", "PIA.CB2", "GND"])", kRequests));
+  tied.write(kCRA, 0x05);
+  tied.write(kCRB, 0x0D);
+  EXPECT_EQ(tied.findings(), "");
+}
+
 // Edge sensing --------------------------------------------------------------------------------------------------------
 
 TEST(Mc6821, OneEPulseBetweenInactiveAndActiveEdge) {
