@@ -227,7 +227,8 @@ PREWIRE_INLINE bool Processor::observed_cycle(std::uint16_t address, std::uint8_
   clock.moment = clock.fall();
   if (kind == Kind::fetch) {
     passing_ = false;
-    tell_instruction(byte);
+    if (world_.watchers.want(Observer::kInstructions)) [[unlikely]]
+      tell_instruction(byte);
   }
   BusCycle seen;
   seen.cycle = clock.now;

@@ -286,7 +286,7 @@ class Processor : public Chip, public Cpu {
   template <Kind kind>
   bool observed_cycle(std::uint16_t address, std::uint8_t& byte, std::int64_t left);
   Slow after_observed(std::int64_t left, std::uint64_t value);
-  void tell_instruction(int opcode);
+  [[gnu::noinline]] void tell_instruction(int opcode);
   void tell_cycle(Kind kind, std::uint16_t address, std::uint32_t value);
 
   Surroundings world_;

@@ -75,8 +75,9 @@ TEST(Oscillator, MakesNoEdgesWhereNobodyListens) {
 
 TEST(Oscillator, MovesAPinThatIsOnlyLookedAt) {
   // A port of a PIA is told of no edges, and reads the level of the moment: high for 5 cycles, then low for 5.
-  Bench bench(R"("OSC": {"type": "oscillator", "frequency": "100 kHz"}, "PIA": {"type": "mc6821", "at": "$4000-$4003"})",
-              R"(["OSC.OUT", "PIA.PB0"])");
+  Bench bench(
+      R"("OSC": {"type": "oscillator", "frequency": "100 kHz"}, "PIA": {"type": "mc6821", "at": "$4000-$4003"})",
+      R"(["OSC.OUT", "PIA.PB0"])");
   bench.write(0x4003, 0x04);
   for (int i = 0; i < 30; ++i) {
     const int port = bench.read(0x4002);
