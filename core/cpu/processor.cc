@@ -568,19 +568,13 @@ bool Processor::memory_ready(bool used) {
       full = clock.stretch_on() || full;
     }
     // Not after each quarter: `now` tells apart all the places at which a run may end.
-    if (!full || (clock.now < clock.limit() && !stop_requested_ && !given_up())) continue;
+    if (!full || (clock.now < clock.limit() && !stop_requested_)) continue;
     clock.held = true;
     update_signals();
     return false;
   }
   if (begun) update_signals();
   return true;
-}
-
-/// Who steps by instructions does not wait for ever.
-bool Processor::given_up() const {
-  constexpr Stamp kLong = 4'000'000;
-  return stepping_ && world_.clock.stretch() >= kLong;
 }
 
 /// Time passes, and no cycle of the processor's; observers are told what the bus looks like. False: the run ends.

@@ -240,7 +240,6 @@ class Processor : public Chip, public Cpu {
   bool stolen_cycles();
   bool ready(Kind kind, std::uint16_t address, int position);
   bool memory_ready(bool used);
-  bool given_up() const;
   bool pass_cycle();
   bool lends();
   void set_buses(bool ba, bool bs);

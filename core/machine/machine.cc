@@ -205,7 +205,10 @@ Stamp Machine::cycle_began() const { return impl_->clock.begin() - impl_->clock.
 const Timebase& Machine::timebase() const { return impl_->timebase; }
 
 Stop Machine::run_until(Cycle cycles) { return impl_->run(cycles, false); }
-Stop Machine::step_instruction() { return impl_->run(Clock::kNever / 4, true); }
+Stop Machine::step_instruction() {
+  constexpr Cycle kPatience = 1'000'000;
+  return impl_->run(now() + kPatience, true);
+}
 bool Machine::nothing_due() const { return impl_->clock.next() >= Clock::kNever; }
 void Machine::request_stop() { impl_->cpu->request_stop(); }
 

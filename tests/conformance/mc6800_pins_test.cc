@@ -149,6 +149,25 @@ TEST_F(Mc6800Pins, TscTakesItsCyclesAndOneMore) {
   }
 }
 
+// Who steps by instructions does not wait for ever, and may go on.
+TEST_F(Mc6800Pins, AStepUnderTscComesToAnEnd) {
+  bench.poke(CpuBench::kStart, {0xB7, 0x50, 0x00});
+  const Snapshot snapshot = machine().save();
+  const std::vector<BusCycle> plain = bench.log_until(start + 5);
+  machine().restore(snapshot);
+  bench.hand("TSC high", e_fall(start + 1));
+  machine().step_instruction();
+  EXPECT_EQ(machine().now(), start + 1'000'000);
+  EXPECT_EQ(machine().cpu().cycles_into_instruction(), 2);
+  bench.hand("TSC low");
+  std::vector<BusCycle> log = bench.log([&] { machine().step_instruction(); });
+  std::erase_if(log, [](const BusCycle& cycle) { return !cycle.vma; });
+  ASSERT_EQ(log.size(), 2U);
+  EXPECT_EQ(log[0].address, plain[2].address);
+  EXPECT_EQ(log[1].address, 0x5000);
+  EXPECT_EQ(machine().cpu().cycles_into_instruction(), 0);
+}
+
 TEST_F(Mc6800Pins, TscDelaysAndChangesNothingElse) {
   // A loop over all kinds of cycles.
   bench.poke(CpuBench::kStart, {0x8E, 0x01, 0xFF, 0xCE, 0x50, 0x10, 0x86, 0x77, 0x36, 0xA7,

@@ -146,7 +146,8 @@ class Machine {
   Stop run_for(Cycle cycles) { return run_until(now() + cycles); }
   /// One bus cycle.
   Stop step_cycle() { return run_until(now() + 1); }
-  /// To the end of the current instruction, or through the next one. A processor that waits takes one cycle.
+  /// To the end of the current instruction, or through the next one. A processor that waits takes one cycle. While TSC,
+  /// MRDY or MR holds the processor, that is tried for a million cycles.
   Stop step_instruction();
   /// No chip waits for a moment and no input is to come: while the processor waits, nothing will change.
   bool nothing_due() const;
