@@ -26,9 +26,6 @@ constexpr std::size_t kWay = 8;
 constexpr std::string_view kUndefined = "undefined-opcode";
 constexpr Picoseconds kUsualLength = 1'000'000'000'000;
 
-/// The first cycle that begins at `stamp` or after it.
-constexpr Cycle cycle_from(Stamp stamp) { return (stamp + 3) / 4; }
-
 /// One expectation, what judges it, and where that gets to know things from.
 struct Item {
   enum class Feed : std::uint8_t {

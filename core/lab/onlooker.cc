@@ -91,7 +91,7 @@ std::vector<Onlooker::Event> Onlooker::take() { return take_until(moment() - mac
 std::vector<Onlooker::Event> Onlooker::take_rest() { return take_until(moment()); }
 
 void Onlooker::power_cycle(std::uint64_t seed) {
-  before_ = stamp_of((moment() + 3) / 4);  // in whole cycles, as everything that is done at a moment
+  before_ = stamp_of(cycle_from(moment()));  // in whole cycles, as everything that is done at a moment
   machine_.power_cycle(seed);
   eye_.blink();
   for (Sight& sight : sights_) {

@@ -166,7 +166,7 @@ Exit run(const RunOptions& options, Output& out) {
     for (const Condition& condition : *conditions) check_condition(condition, machine, faults);
   }
   if (!faults.empty()) throw InputError(std::move(faults));
-  if (span) plan.end = (span->stamp(machine.timebase()) + 3) / 4;  // no fraction of a cycle is left out
+  if (span) plan.end = cycle_from(span->stamp(machine.timebase()));
   spdlog::debug("{} inputs, {} conditions", inputs.size(), plan.until.size() + plan.expect.size());
 
   WatchFiles files(options.watch, machine);

@@ -54,7 +54,7 @@ std::uint16_t address(const Machine& machine, const std::string& option, const s
 TraceMoment moment(const Machine& machine, const std::string& option, const std::string& text) {
   const auto time = parse_moment(text);
   if (!time) return {.address = address(machine, option, text)};
-  return {.address = {}, .cycle = (time->stamp(machine.timebase()) + 3) / 4};
+  return {.address = {}, .cycle = cycle_from(time->stamp(machine.timebase()))};
 }
 
 /// What of a trace the options alone decide.

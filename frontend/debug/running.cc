@@ -46,7 +46,7 @@ void run(Session& session, Words& words) {
       throw Refusal("it cannot run for that", "a time such as 10ms, a count such as 500cycles, or `until` and a place",
                     text);
     }
-    goal.cycles = session.machine().now() + (span->stamp(session.machine().timebase()) + 3) / 4;
+    goal.cycles = session.machine().now() + cycle_from(span->stamp(session.machine().timebase()));
     goal.limited = true;
   }
   words.end();

@@ -33,6 +33,9 @@ constexpr Stamp e_fall(Cycle cycle) { return cycle * 4 + 4; }
 /// The bus cycle in which something due at `stamp` happens; a stamp on an E fall belongs to the cycle that it ends.
 constexpr Cycle cycle_of(Stamp stamp) { return stamp <= 0 ? 0 : (stamp - 1) / 4; }
 
+/// The first cycle that begins at `stamp`, which is 0 or more, or after it: so many cycles leave no fraction of it out.
+constexpr Cycle cycle_from(Stamp stamp) { return (stamp + 3) / 4; }
+
 /// What a clock shows. E time is time that stands still while E is stretched: in it E is regular, so cycle n of E rises
 /// at `e_rise(n)` and falls at `e_fall(n)`. It is the same as time where nothing is ever stretched.
 struct ClockFace {
