@@ -364,7 +364,7 @@ class Mc6821 final : public Chip {
   // Interrupt flags ---------------------------------------------------------------------------------------------------
 
   static void start_line(Line& line, Level level) {
-    line.known = level == Level::high || level == Level::low;
+    line.known = is_sure(level);
     line.sense.start(level);
   }
 

@@ -122,7 +122,7 @@ class OctalLatch final : public Chip {
   }
   void note(int pin) {
     const Level level = socket().level(pin);
-    if (level == Level::floating || level == Level::unknown) report_unsure(socket(), pin, true);
+    if (!is_sure(level)) report_unsure(socket(), pin, true);
   }
 
   Variant variant_;

@@ -67,9 +67,7 @@ void draw_wave(const Stage& stage, const Rect& area, const BusLine& line, int ce
   const int thick = std::max(2, px(2.4));
   const int top = area.y + area.h * 18 / 100, bottom = area.bottom() - area.h * 18 / 100, middle = (top + bottom) / 2;
   const auto height = [&](Level level) { return level == Level::high ? top : level == Level::low ? bottom : middle; };
-  const auto colour = [&](Level level) {
-    return level == Level::floating || level == Level::unknown ? theme.unsure : theme.high;
-  };
+  const auto colour = [&](Level level) { return is_sure(level) ? theme.high : theme.unsure; };
   for (std::size_t i = 0; i < line.levels.size(); ++i) {
     const Level level = line.levels[i];
     const int x = area.x + static_cast<int>(i) * cell_width;
