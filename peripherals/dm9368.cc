@@ -42,18 +42,14 @@ class Dm9368 final : public Chip {
 
   void on_edge(int pin, Level level, Stamp when) override {
     if (pin != kRbo) watch_input(socket(), pin, level);
-    const bool data = pin == kA0 || pin == kA1 || pin == kA2 || pin == kA3;
-    bool matters = !data || open_;
-    if (data) moved_ = when;
-    if (pin == kLe) {
-      matters = level == Level::low;  // when the latch is shut, it keeps what it shows
-      if (open_ && !matters) shut_ = when;
-      open_ = matters;
-      if (open_) socket().shut_latch(false);
+    switch (pin) {
+      case kLe: return latch(level == Level::low, when);
+      case kA0:
+      case kA1:
+      case kA2:
+      case kA3: return data(when);
+      default: update();
     }
-    if ((data || pin == kLe) && moved_ == when && shut_ == when) report_setup();
-    if (matters) return update();
-    if (data && shut_ != when) socket().shut_latch(true);  // in the moment in which it shuts, data still matter
   }
 
   void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
@@ -69,6 +65,22 @@ class Dm9368 final : public Chip {
  private:
   /// An open TTL input reads 1.
   bool high(int pin) const { return socket().high(pin, true); }
+
+  void latch(bool open, Stamp when) {
+    if (open_ && !open) shut_ = when;
+    open_ = open;
+    check_setup(when);
+    if (!open) return;  // it keeps what it shows
+    socket().shut_latch(false);
+    update();
+  }
+
+  void data(Stamp when) {
+    moved_ = when;
+    check_setup(when);
+    if (open_) return update();
+    if (shut_ != when) socket().shut_latch(true);  // not before: in the moment in which it shuts, data still matter
+  }
 
   void update() {
     if (!high(kLe)) {
@@ -88,7 +100,8 @@ class Dm9368 final : public Chip {
   }
 
   /// Fairchild DM9368 data sheet: data have to be at rest before LE rises.
-  void report_setup() {
+  void check_setup(Stamp when) {
+    if (moved_ != when || shut_ != when) return;
     report(socket(), "latch-setup", Weight::warn, 0, [&] {
       return std::pair(
           fmt::format("A0 to A3 of {} change in the moment in which LE shuts the latch: it may keep the old "
