@@ -199,26 +199,26 @@ class WiringCheck {
   /// Pins of the processor whose level is fixed before the machine runs.
   void check_fixed_pins() {
     if (spec_.cpu == nullptr) return;
-    const auto check = [&](std::string_view name, bool high, std::string_view reason, std::string hint) {
+    const auto net_at = [&](std::string_view name) -> const NetSpec* {
       const PinRef ref{-1, spec_.cpu->chip.pin(name)};
-      const NetSpec* net = ref.pin < 0 ? nullptr : nets_.at(ref);
-      if (net == nullptr || net->rail_microvolts == (high ? kLogicHigh : 0)) return;
-      const char* rail = high ? "+5V" : "GND";
-      faults_.add("fixed-pin", Weight::stop, place(*net),
-                  fmt::format("{} is not tied to {}: {}", spec_.pin_name(ref), rail, reason),
-                  fmt::format("{} on {}, or not wired", spec_.pin_name(ref), rail),
-                  net->rail_microvolts ? net->rail : "a net that is no rail", std::move(hint));
+      return ref.pin < 0 ? nullptr : nets_.at(ref);
     };
     for (const std::string_view name : {"MR", "MRDY"}) {
-      const PinRef ref{-1, spec_.cpu->chip.pin(name)};
-      const NetSpec* net = ref.pin < 0 ? nullptr : nets_.at(ref);
+      const NetSpec* net = net_at(name);
       if (net == nullptr || net->rail_microvolts != 0) continue;
       faults_.add("fixed-pin", Weight::stop, place(*net),
-                  fmt::format("{} is tied to GND: E stays high for ever", spec_.pin_name(ref)),
-                  fmt::format("{} on +5V, or on an output of slow memory", spec_.pin_name(ref)), net->rail,
+                  fmt::format("CPU.{} is tied to GND: E stays high for ever", name),
+                  fmt::format("CPU.{} on +5V, or on an output of slow memory", name), net->rail,
                   "tie it to +5V if every memory answers in time");
     }
-    check("RE", spec_.ram_enabled, "its RAM cannot come and go", "\"ram\" in \"cpu\" says whether the RAM answers");
+    const NetSpec* net = net_at("RE");
+    if (net == nullptr || net->rail_microvolts == (spec_.ram_enabled ? kLogicHigh : 0)) return;
+    const char* rail = spec_.ram_enabled ? "+5V" : "GND";
+    faults_.add("fixed-pin", Weight::stop, place(*net),
+                fmt::format("CPU.RE is not tied to {}: its RAM cannot come and go", rail),
+                fmt::format("CPU.RE on {}, or not wired", rail),
+                net->rail_microvolts ? net->rail : "a net that is no rail",
+                "\"ram\" in \"cpu\" says whether the RAM answers");
   }
 
   void check_unwired(int chip) {
