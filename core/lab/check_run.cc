@@ -5,15 +5,15 @@
 #include <map>
 #include <utility>
 
+#include "description/description.h"
 #include "lab/inputs.h"
 #include "lab/judging.h"
 #include "lab/meters.h"
 #include "lab/plan.h"
 #include "lab/rewire.h"
-#include "machine/description.h"
 #include "machine/impl.h"
-#include "machine/values.h"
 #include "prewire/partner.h"
+#include "units/text.h"
 
 namespace prewire {
 

@@ -1,10 +1,10 @@
 // The JSON Schema of check files.
 #include <fmt/format.h>
 
-#include "machine/quantity.h"
-#include "machine/schema_forms.h"
-#include "machine/values.h"
+#include "description/schema_forms.h"
+#include "description/values.h"
 #include "prewire/lab_check.h"
+#include "units/quantity.h"
 
 namespace prewire {
 

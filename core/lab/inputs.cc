@@ -6,7 +6,6 @@
 
 #include "bus/mix.h"
 #include "lab/rewire.h"
-#include "machine/values.h"
 
 namespace prewire {
 

@@ -4,8 +4,9 @@
 
 #include <algorithm>
 
-#include "machine/values.h"
+#include "description/values.h"
 #include "prewire/rule.h"
+#include "units/text.h"
 
 namespace prewire {
 

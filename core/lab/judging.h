@@ -1,9 +1,9 @@
 // The rules that a check names: their weights, and whether the lab partner has to watch.
 #pragma once
 
+#include "description/fault_list.h"
+#include "description/spec.h"
 #include "lab/plan.h"
-#include "machine/fault_list.h"
-#include "machine/spec.h"
 
 namespace prewire {
 

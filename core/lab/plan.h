@@ -7,7 +7,7 @@
 #include <string>
 #include <vector>
 
-#include "machine/json_text.h"
+#include "description/json_text.h"
 #include "prewire/chip.h"
 #include "prewire/lab_check.h"
 #include "prewire/stimulus.h"

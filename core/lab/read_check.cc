@@ -7,10 +7,11 @@
 #include <utility>
 
 #include "asm/confined.h"
+#include "description/text_file.h"
+#include "description/values.h"
 #include "lab/plan.h"
-#include "machine/quantity.h"
-#include "machine/text_file.h"
-#include "machine/values.h"
+#include "units/quantity.h"
+#include "units/text.h"
 
 namespace prewire {
 

@@ -4,7 +4,7 @@
 #include <nlohmann/json.hpp>
 
 #include "lab/plan.h"
-#include "machine/values.h"
+#include "units/text.h"
 
 namespace prewire {
 

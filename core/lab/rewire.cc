@@ -2,11 +2,12 @@
 
 #include <fmt/format.h>
 
+#include "description/description.h"
+#include "description/fault_list.h"
+#include "description/values.h"
+#include "description/wires.h"
 #include "lab/judging.h"
-#include "machine/description.h"
-#include "machine/fault_list.h"
-#include "machine/values.h"
-#include "machine/wires.h"
+#include "units/text.h"
 
 namespace prewire {
 

@@ -3,7 +3,7 @@
 
 #include <map>
 
-#include "machine/address_map.h"
+#include "description/address_map.h"
 #include "machine/impl.h"
 
 namespace prewire {

@@ -7,7 +7,7 @@
 #include <tuple>
 
 #include "machine/impl.h"
-#include "machine/values.h"
+#include "units/text.h"
 
 namespace prewire {
 

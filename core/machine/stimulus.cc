@@ -4,8 +4,8 @@
 #include <charconv>
 #include <utility>
 
-#include "machine/text_file.h"
-#include "machine/values.h"
+#include "description/text_file.h"
+#include "description/values.h"
 #include "prewire/machine.h"
 
 namespace prewire {

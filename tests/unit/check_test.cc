@@ -1,5 +1,5 @@
 // The static check: exact words for everything that a look at the wiring can find, and silence for a sound circuit.
-#include "machine/check.h"
+#include "description/check.h"
 #include "paths.h"
 
 #include <fmt/format.h>
@@ -472,7 +472,7 @@ const std::filesystem::path kSource = source_folder();
 TEST(MachineFileDocs, ExplainEveryFault) {
   std::string sources;
   for (const char* name : {"json_text", "values", "wires", "programs", "parse", "check"}) {
-    sources += slurp(kSource / "core/machine" / (std::string(name) + ".cc"));
+    sources += slurp(kSource / "core/description" / (std::string(name) + ".cc"));
   }
   const std::set<std::string> reported = matches(sources, R"re((?:\bid = |\badd\(\s*)"([a-z-]+)")re");
   const std::set<std::string> documented =

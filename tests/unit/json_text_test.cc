@@ -1,5 +1,6 @@
 // JSON text with places: RFC 8259 (JSON), RFC 6901 (JSON pointers), and the trees that nlohmann_json makes by itself.
-#include "machine/json_text.h"
+#include "description/json_text.h"
+#include "units/text.h"
 
 #include <fmt/format.h>
 #include <gtest/gtest.h>

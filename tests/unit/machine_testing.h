@@ -10,8 +10,8 @@
 #include <utility>
 #include <vector>
 
-#include "machine/check.h"
-#include "machine/parse.h"
+#include "description/check.h"
+#include "description/parse.h"
 #include "paths.h"
 #include "prewire/machine.h"
 

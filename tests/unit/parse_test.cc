@@ -1,5 +1,5 @@
 // Machine descriptions: what is read from them, and the exact words for everything that can be wrong with the data.
-#include "machine/parse.h"
+#include "description/parse.h"
 
 #include <fmt/format.h>
 #include <gtest/gtest.h>
@@ -7,7 +7,7 @@
 
 #include <random>
 
-#include "machine/wires.h"
+#include "description/wires.h"
 #include "unit/machine_testing.h"
 
 namespace prewire::testing {

@@ -1,5 +1,5 @@
 // Quantities: prefixes and units as in the SI Brochure (BIPM, 9th edition, tables 4 and 7), in exact arithmetic.
-#include "machine/quantity.h"
+#include "units/quantity.h"
 
 #include <fmt/format.h>
 #include <gtest/gtest.h>
@@ -8,7 +8,7 @@
 #include <random>
 #include <regex>
 
-#include "machine/address_map.h"
+#include "units/address.h"
 
 namespace prewire {
 namespace {

@@ -1,4 +1,4 @@
-#include "machine/quantity.h"
+#include "units/quantity.h"
 
 #include <fmt/format.h>
 
@@ -7,7 +7,7 @@
 #include <limits>
 #include <vector>
 
-#include "machine/values.h"
+#include "units/text.h"
 
 namespace prewire {
 

@@ -1,4 +1,4 @@
-#include "machine/parse.h"
+#include "description/parse.h"
 
 #include <fmt/format.h>
 
@@ -6,10 +6,11 @@
 #include <utility>
 
 #include "cpu/cpus.h"
-#include "machine/address_map.h"
-#include "machine/programs.h"
-#include "machine/values.h"
-#include "machine/wires.h"
+#include "description/address_map.h"
+#include "description/programs.h"
+#include "description/values.h"
+#include "description/wires.h"
+#include "units/text.h"
 
 namespace prewire {
 

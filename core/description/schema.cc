@@ -1,11 +1,11 @@
 #include <fmt/format.h>
 
 #include "cpu/cpus.h"
-#include "machine/quantity.h"
-#include "machine/schema_forms.h"
-#include "machine/values.h"
-#include "machine/wires.h"
+#include "description/schema_forms.h"
+#include "description/values.h"
+#include "description/wires.h"
 #include "prewire/machine.h"
+#include "units/quantity.h"
 
 namespace prewire {
 

@@ -1,4 +1,4 @@
-#include "machine/programs.h"
+#include "description/programs.h"
 
 #include <fmt/format.h>
 
@@ -7,9 +7,10 @@
 #include <utility>
 
 #include "asm/confined.h"
-#include "machine/address_map.h"
+#include "description/address_map.h"
 #include "prewire/assembler.h"
 #include "prewire/image.h"
+#include "units/text.h"
 
 namespace prewire {
 

@@ -3,9 +3,9 @@
 
 #include <filesystem>
 
-#include "machine/json_text.h"
-#include "machine/spec.h"
-#include "machine/values.h"
+#include "description/json_text.h"
+#include "description/spec.h"
+#include "description/values.h"
 
 namespace prewire {
 

@@ -7,9 +7,9 @@
 #include <string_view>
 #include <vector>
 
-#include "machine/fault_list.h"
-#include "machine/json_text.h"
-#include "machine/spec.h"
+#include "description/fault_list.h"
+#include "description/json_text.h"
+#include "description/spec.h"
 #include "prewire/chip.h"
 
 namespace prewire {
@@ -50,15 +50,5 @@ ParameterSpec ram_setting();
 ParameterSpec keeper_setting();
 ParameterSpec seed_setting();
 ParameterSpec image_format_setting();
-
-/// Without the blanks at its ends.
-std::string_view trim(std::string_view text);
-
-// Texts of messages.
-
-/// `did you mean "PIA"?`, or `otherwise`.
-std::string meant(std::string_view word, const std::vector<std::string>& candidates, std::string otherwise);
-/// `"a", "b" or "c"`.
-std::string one_of(const std::vector<std::string>& words);
 
 }  // namespace prewire

@@ -4,7 +4,7 @@
 #include <cstdint>
 #include <vector>
 
-#include "machine/spec.h"
+#include "description/spec.h"
 #include "prewire/description.h"
 
 namespace prewire {
@@ -14,7 +14,7 @@ struct Description::Impl {
   std::vector<Fault> remarks;
   std::uint64_t fingerprint = 0;
 
-  /// A machine of this description as it reads with changes.
+  /// A machine of this description as it reads with changes. The room of the machine makes it.
   Machine build(MachineSpec changed) const;
 };
 

@@ -1,43 +1,15 @@
-#include "machine/values.h"
+#include "description/values.h"
 
 #include <fmt/format.h>
 
 #include <algorithm>
 #include <limits>
 
-#include "machine/quantity.h"
 #include "prewire/image.h"
+#include "units/quantity.h"
+#include "units/text.h"
 
 namespace prewire {
-
-std::optional<std::uint16_t> parse_address(std::string_view text) {
-  if (text.starts_with('$')) {
-    text.remove_prefix(1);
-  } else if (text.starts_with("0x") || text.starts_with("0X")) {
-    text.remove_prefix(2);
-  } else {
-    return std::nullopt;
-  }
-  if (text.empty() || text.size() > 4) return std::nullopt;
-  unsigned value = 0;
-  for (const char c : text) {
-    const char letter = static_cast<char>(c | 0x20);
-    if (c >= '0' && c <= '9') {
-      value = value << 4 | static_cast<unsigned>(c - '0');
-    } else if (letter >= 'a' && letter <= 'f') {
-      value = value << 4 | static_cast<unsigned>(letter - 'a' + 10);
-    } else {
-      return std::nullopt;
-    }
-  }
-  return static_cast<std::uint16_t>(value);
-}
-
-std::string_view trim(std::string_view text) {
-  const std::size_t first = text.find_first_not_of(" \t");
-  if (first == std::string_view::npos) return {};
-  return text.substr(first, text.find_last_not_of(" \t") - first + 1);
-}
 
 std::optional<std::size_t> read_choice(const JsonValue& value, const std::vector<std::string>& words,
                                        const std::string& subject, FaultList& faults) {
@@ -194,18 +166,6 @@ ParameterSpec image_format_setting() {
     setting.choices.push_back(to_string(format));
   }
   return setting;
-}
-
-std::string meant(std::string_view word, const std::vector<std::string>& candidates, std::string otherwise) {
-  constexpr std::size_t kLongestName = 40;
-  const std::string near = word.size() <= kLongestName ? did_you_mean(word, candidates) : "";
-  return near.empty() ? otherwise : fmt::format("did you mean {}?", in_quotes(near));
-}
-
-std::string one_of(const std::vector<std::string>& words) {
-  std::vector<std::string> list;
-  for (const std::string& word : words) list.push_back(in_quotes(word));
-  return list_of(list, "or");
 }
 
 }  // namespace prewire

@@ -10,4 +10,7 @@ namespace prewire {
 /// `subject` is such as "the machine file".
 std::string read_text_file(const std::filesystem::path& file, const std::string& subject);
 
+/// The folder that a file lies in: "." for a plain name.
+std::filesystem::path folder_of(const std::filesystem::path& file);
+
 }  // namespace prewire

@@ -4,9 +4,9 @@
 #include <string>
 #include <vector>
 
-#include "machine/json_text.h"
-#include "machine/spec.h"
-#include "machine/values.h"
+#include "description/json_text.h"
+#include "description/spec.h"
+#include "description/values.h"
 
 namespace prewire {
 

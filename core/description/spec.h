@@ -12,14 +12,9 @@
 #include "prewire/chip.h"
 #include "prewire/image.h"
 #include "prewire/rule.h"
+#include "units/address.h"
 
 namespace prewire {
-
-/// Addresses from first to last, both included.
-struct Range {
-  std::uint16_t first = 0;
-  std::uint16_t last = 0;
-};
 
 struct ChipSpec {
   std::string name;

@@ -1,4 +1,4 @@
-#include "machine/address_map.h"
+#include "description/address_map.h"
 
 #include <fmt/format.h>
 
@@ -41,11 +41,6 @@ std::optional<std::uint8_t> loaded_byte(const MachineSpec& spec, const std::vect
   }
   if (lines != 0xFF) return std::nullopt;
   return static_cast<std::uint8_t>(value);
-}
-
-std::string format_range(Range range) {
-  if (range.first == range.last) return fmt::format("${:04X}", range.first);
-  return fmt::format("${:04X}-${:04X}", range.first, range.last);
 }
 
 }  // namespace prewire

@@ -6,7 +6,7 @@
 #include <string>
 #include <vector>
 
-#include "machine/spec.h"
+#include "description/spec.h"
 
 namespace prewire {
 
@@ -32,8 +32,5 @@ std::vector<Window> windows_of(const MachineSpec& spec);
 /// The byte that the program images leave at an address, by way of mirrors too. Empty unless they load all eight lines.
 std::optional<std::uint8_t> loaded_byte(const MachineSpec& spec, const std::vector<Window>& windows,
                                         std::uint16_t address);
-
-/// "$4000-$4003", or "$4000" for one address.
-std::string format_range(Range range);
 
 }  // namespace prewire

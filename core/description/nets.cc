@@ -1,4 +1,4 @@
-#include "machine/nets.h"
+#include "description/nets.h"
 
 #include <map>
 #include <utility>

@@ -6,8 +6,8 @@
 #include <string_view>
 #include <vector>
 
-#include "machine/json_text.h"
-#include "machine/spec.h"
+#include "description/json_text.h"
+#include "description/spec.h"
 #include "prewire/machine.h"
 
 namespace prewire {

@@ -93,7 +93,4 @@ class JsonValue {
   int id_;
 };
 
-/// `text` in double quotes for a message: shortened, and escaped as in JSON.
-std::string in_quotes(std::string_view text);
-
 }  // namespace prewire

@@ -1,4 +1,4 @@
-#include "machine/check.h"
+#include "description/check.h"
 
 #include <fmt/format.h>
 
@@ -6,11 +6,11 @@
 #include <tuple>
 #include <utility>
 
-#include "machine/address_map.h"
-#include "machine/nets.h"
-#include "machine/parse.h"
-#include "machine/values.h"
-#include "machine/wires.h"
+#include "description/address_map.h"
+#include "description/nets.h"
+#include "description/parse.h"
+#include "description/values.h"
+#include "description/wires.h"
 
 namespace prewire {
 

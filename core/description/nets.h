@@ -5,7 +5,7 @@
 #include <string>
 #include <vector>
 
-#include "machine/spec.h"
+#include "description/spec.h"
 
 namespace prewire {
 

@@ -1,9 +1,9 @@
-#include "machine/text_file.h"
+#include "description/text_file.h"
 
 #include <system_error>
 
+#include "description/json_text.h"
 #include "image/file_bytes.h"
-#include "machine/json_text.h"
 
 namespace prewire {
 
@@ -21,6 +21,11 @@ std::string read_text_file(const std::filesystem::path& file, const std::string&
                                   : std::filesystem::exists(file, error) ? "one that cannot"
                                                                          : "no such file",
                          .hint = folder ? "name the file in it" : "check the path"});
+}
+
+std::filesystem::path folder_of(const std::filesystem::path& file) {
+  const std::filesystem::path folder = file.parent_path();
+  return folder.empty() ? "." : folder;
 }
 
 }  // namespace prewire

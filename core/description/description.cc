@@ -1,10 +1,9 @@
-#include "machine/description.h"
+#include "description/description.h"
 
 #include <utility>
 
-#include "machine/check.h"
-#include "machine/impl.h"
-#include "machine/text_file.h"
+#include "description/check.h"
+#include "description/text_file.h"
 
 namespace prewire {
 
@@ -38,11 +37,6 @@ std::shared_ptr<const Description::Impl> load(std::string_view json, const std::
   return read;
 }
 
-std::filesystem::path folder_of(const std::filesystem::path& file) {
-  const std::filesystem::path folder = file.parent_path();
-  return folder.empty() ? "." : folder;
-}
-
 }  // namespace
 
 Description::Description(std::shared_ptr<const Impl> impl) : impl_(std::move(impl)) {}
@@ -63,34 +57,9 @@ Description Description::from_text(std::string_view json, const std::string& nam
   return Description(load(json, name, {}, registry, options));
 }
 
-Machine Description::build() const { return impl_->build(impl_->spec); }
-
-Machine Description::Impl::build(MachineSpec changed) const {
-  auto impl = std::make_unique<Machine::Impl>(std::move(changed));
-  impl->remarks = remarks;
-  impl->fingerprint = fingerprint;
-  return Machine(std::move(impl));
-}
-
-// Loading a machine is reading its description and building it once ---------------------------------------------------
-
 std::vector<Fault> check_machine(std::string_view json, const std::string& name, const std::filesystem::path& folder,
                                  const Registry& registry, const LoadOptions& options) {
   return read_and_check(json, name, folder, registry, options).faults;
-}
-
-std::vector<Fault> Machine::check_file(const std::filesystem::path& file, const Registry& registry,
-                                       const LoadOptions& options) {
-  return check_machine(read_text_file(file, "the machine file"), file.string(), folder_of(file), registry, options);
-}
-
-Machine Machine::from_file(const std::filesystem::path& file, const Registry& registry, const LoadOptions& options) {
-  return Description::from_file(file, registry, options).build();
-}
-
-Machine Machine::from_text(std::string_view json, const std::string& name, const Registry& registry,
-                           const LoadOptions& options) {
-  return Description::from_text(json, name, registry, options).build();
 }
 
 }  // namespace prewire

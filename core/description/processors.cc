@@ -1,5 +1,5 @@
 #include "cpu/cpus.h"
-#include "machine/values.h"
+#include "description/values.h"
 #include "prewire/machine.h"
 
 namespace prewire {

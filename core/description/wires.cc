@@ -1,4 +1,4 @@
-#include "machine/wires.h"
+#include "description/wires.h"
 
 #include <fmt/format.h>
 
@@ -10,8 +10,9 @@
 #include <set>
 #include <utility>
 
-#include "machine/nets.h"
-#include "machine/quantity.h"
+#include "description/nets.h"
+#include "units/quantity.h"
+#include "units/text.h"
 
 namespace prewire {
 

@@ -1,4 +1,4 @@
-#include "machine/json_text.h"
+#include "description/json_text.h"
 
 #include <fmt/format.h>
 
@@ -7,7 +7,8 @@
 #include <sstream>
 #include <utility>
 
-#include "machine/fault_list.h"
+#include "description/fault_list.h"
+#include "units/text.h"
 
 namespace prewire {
 
@@ -26,17 +27,6 @@ bool is_ascii(char c) { return static_cast<unsigned char>(c) < 0x80; }
 bool is_tail(char c) { return (static_cast<unsigned char>(c) & 0xC0) == 0x80; }
 
 }  // namespace
-
-std::string in_quotes(std::string_view text) {
-  constexpr int kMostShown = 40;
-  std::size_t end = 0;
-  for (int characters = 0; end < text.size(); ++end) {
-    if (!is_tail(text[end]) && ++characters > kMostShown) break;
-  }
-  std::string shown = Json(text.substr(0, end)).dump(-1, ' ', false, Json::error_handler_t::replace);
-  if (end < text.size()) shown.insert(shown.size() - 1, "...");
-  return shown;
-}
 
 // ---------------------------------------------------------------------------------------------------------------------
 // Reading

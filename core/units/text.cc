@@ -1,0 +1,42 @@
+#include "units/text.h"
+
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
+
+#include "prewire/error.h"
+
+namespace prewire {
+
+std::string_view trim(std::string_view text) {
+  const std::size_t first = text.find_first_not_of(" \t");
+  if (first == std::string_view::npos) return {};
+  return text.substr(first, text.find_last_not_of(" \t") - first + 1);
+}
+
+std::string in_quotes(std::string_view text) {
+  constexpr int kMostShown = 40;
+  // A byte of a UTF-8 character that began before it.
+  const auto is_tail = [](char c) { return (static_cast<unsigned char>(c) & 0xC0) == 0x80; };
+  std::size_t end = 0;
+  for (int characters = 0; end < text.size(); ++end) {
+    if (!is_tail(text[end]) && ++characters > kMostShown) break;
+  }
+  std::string shown = nlohmann::json(text.substr(0, end)).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+  if (end < text.size()) shown.insert(shown.size() - 1, "...");
+  return shown;
+}
+
+std::string meant(std::string_view word, const std::vector<std::string>& candidates, std::string otherwise) {
+  constexpr std::size_t kLongestName = 40;
+  const std::string near = word.size() <= kLongestName ? did_you_mean(word, candidates) : "";
+  return near.empty() ? otherwise : fmt::format("did you mean {}?", in_quotes(near));
+}
+
+std::string one_of(const std::vector<std::string>& words) {
+  std::vector<std::string> list;
+  for (const std::string& word : words) list.push_back(in_quotes(word));
+  return list_of(list, "or");
+}
+
+}  // namespace prewire
