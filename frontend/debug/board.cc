@@ -3,12 +3,12 @@
 
 #include <algorithm>
 
-#include "cli/places.h"
-#include "cli/trouble.h"
 #include "commands.h"
 #include "refusal.h"
+#include "shared/places.h"
+#include "shared/trouble.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -64,7 +64,7 @@ void chip(Session& session, Words& words) {
   for (const ChipView& view : chips) names.emplace_back(view.name);
   const auto at = std::find(names.begin(), names.end(), name);
   if (at == names.end()) {
-    throw Refusal("there is no such chip", "a chip of this machine, or CPU", name, cli::meant(name, names));
+    throw Refusal("there is no such chip", "a chip of this machine, or CPU", name, meant(name, names));
   }
   const ChipView& view = chips[static_cast<std::size_t>(at - names.begin())];
   std::string line = fmt::format("{}: {}", view.name, view.type->title);
@@ -124,7 +124,7 @@ void findings(Session& session, Words& words) {
   for (const Finding& finding : all) {
     session.say(fmt::format("{}: {} [{}] {}, first in cycle {} at {}", to_string(finding.weight), finding.message,
                             finding.id, finding.count == 1 ? "once" : fmt::format("{} times", finding.count),
-                            finding.first, cli::place_text(session.machine(), finding.pc)));
+                            finding.first, place_text(session.machine(), finding.pc)));
     if (!finding.hint.empty()) session.say(fmt::format("  hint: {}", finding.hint));
   }
 }
@@ -164,4 +164,4 @@ Theme board_theme() {
        {"findings", "", "", "what the machine has done that a real one should not", "", Takes::nothing, {}, findings}}};
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

@@ -4,9 +4,10 @@
 
 #include <algorithm>
 
-#include "panels.h"
+#include "desk/panels/panels.h"
+#include "keys.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 
 namespace {
 
@@ -111,6 +112,9 @@ void Desk::draw(Painter& painter, Size window) {
     for (MemoryRow& row : fresh.memory) {
       for (MemoryCell& cell : row.cells) cell.next = false;
     }
+  }
+  if (choices_.help) {
+    for (const KeyBinding& binding : key_bindings()) fresh.keys.push_back({binding.keys, binding.does});
   }
   view_ = std::move(fresh);
   hits_.clear();
@@ -505,4 +509,4 @@ void Desk::act(const Action& action) {
   }
 }
 
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

@@ -9,13 +9,13 @@
 #include <optional>
 #include <string>
 
-#include "hits.h"
-#include "layout.h"
-#include "painter.h"
-#include "session.h"
-#include "view.h"
+#include "desk/panels/hits.h"
+#include "desk/panels/layout.h"
+#include "desk/panels/painter.h"
+#include "desk/session/session.h"
+#include "desk/view/view.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 
 class Desk {
  public:
@@ -76,4 +76,4 @@ class Desk {
   double note_left_ = 0, until_look_ = 0, until_still_ = 0;
 };
 
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

@@ -8,11 +8,11 @@
 #include <string>
 #include <string_view>
 
-#include "cli/trouble.h"
-#include "picture.h"
-#include "sdl_painter.h"
+#include "desk/paint/picture.h"
+#include "desk/paint/sdl_painter.h"
+#include "shared/trouble.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 
 namespace {
 
@@ -23,8 +23,7 @@ struct Video {
   }
   ~Video() { SDL_Quit(); }
   [[noreturn]] static void fail(const std::string& found) {
-    throw cli::Trouble(cli::Exit::input, "there is no window to open", "a screen", found,
-                       "--shot draws a picture without one");
+    throw Trouble(Exit::input, "there is no window to open", "a screen", found, "--shot draws a picture without one");
   }
 
  private:
@@ -109,4 +108,4 @@ void run_window(Desk& desk, Size size) {
   }
 }
 
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

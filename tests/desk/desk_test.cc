@@ -2,10 +2,11 @@
 #include <SDL.h>
 #include <gtest/gtest.h>
 
+#include "desk/keys.h"
 #include "desk_testing.h"
 #include "recording_painter.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 namespace {
 
 class AtTheDesk : public ::testing::Test {
@@ -298,4 +299,4 @@ TEST_F(AtTheDesk, AFaultyFileIsShownAndMended) {
 }
 
 }  // namespace
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk
