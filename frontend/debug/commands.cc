@@ -5,6 +5,7 @@
 #include <algorithm>
 
 #include "refusal.h"
+#include "shared/nets.h"
 #include "shared/places.h"
 #include "shared/trouble.h"
 
@@ -103,7 +104,7 @@ std::vector<std::string> complete(const Machine& machine, const std::vector<std:
       const std::vector<ChipView> chips = machine.chips();
       for (const NetView& net : machine.nets()) {
         candidates.emplace_back(net.name);
-        for (const NetView::Pin& pin : net.pins) candidates.push_back(pin_text(machine, chips, pin));
+        for (const NetView::Pin& pin : net.pins) candidates.push_back(pin_name(machine, chips, pin));
       }
     };
     switch (command->takes) {

@@ -9,6 +9,7 @@
 #include "refusal.h"
 #include "shared/condition.h"
 #include "shared/interrupt.h"
+#include "shared/nets.h"
 #include "shared/places.h"
 #include "shared/standstill.h"
 #include "shared/telling.h"
@@ -191,20 +192,9 @@ std::size_t need_register(const Machine& machine, const std::string& name) {
 }
 
 NetView need_net(const Machine& machine, const std::string& name) {
-  const std::vector<ChipView> chips = machine.chips();
-  for (const NetView& net : machine.nets()) {
-    if (net.name == name) return net;
-    for (const NetView::Pin& pin : net.pins) {
-      if (pin_text(machine, chips, pin) == name) return net;
-    }
-  }
+  if (const auto net = find_net(machine, name)) return *net;
   if (const auto state = machine.net(name)) return {"", {}, false, *state};  // a pin that nobody wired
   throw Refusal("there is no such net", "the label of a net, or one of its pins", name, machine.net_trouble(name));
-}
-
-std::string pin_text(const Machine& machine, const std::vector<ChipView>& chips, const NetView::Pin& pin) {
-  const ChipView chip = pin.chip < 0 ? machine.processor() : chips[static_cast<std::size_t>(pin.chip)];
-  return fmt::format("{}.{}", chip.name, chip.type->pins[static_cast<std::size_t>(pin.pin)].name);
 }
 
 }  // namespace prewire::front::debug

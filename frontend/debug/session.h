@@ -90,7 +90,5 @@ int stack_pointer(const Machine& machine);
 std::size_t need_register(const Machine& machine, const std::string& name);
 /// The net as the machine lists it, or a `Refusal`.
 NetView need_net(const Machine& machine, const std::string& name);
-/// "PIA.CA2"; `chips` are those of the machine.
-std::string pin_text(const Machine& machine, const std::vector<ChipView>& chips, const NetView::Pin& pin);
 
 }  // namespace prewire::front::debug

@@ -8,9 +8,9 @@
 
 #include "desk/paint/picture.h"
 #include "desk/paint/sdl_painter.h"
-#include "desk/session/nets.h"
 #include "options.h"
 #include "prewire/chips.h"
+#include "shared/nets.h"
 #include "shared/new_file.h"
 #include "shared/trouble.h"
 #include "window.h"
@@ -72,11 +72,12 @@ Exit run(int argc, char** argv) {
   choices.help = options->help_shown;
   if (!options->net.empty() && desk.session().machine() != nullptr) {
     const Machine& machine = *desk.session().machine();
-    choices.net = net_name(machine, options->net);
-    if (choices.net.empty()) {
+    const auto net = find_net(machine, options->net);
+    if (!net) {
       throw Trouble(Exit::input, "--net names no net", "a net or a pin that is wired", options->net,
                     machine.net_trouble(options->net));
     }
+    choices.net = net->name;
   }
   choices.net_held = !options->net.empty();
   if (!options->shot.empty()) {

@@ -7,7 +7,7 @@
 #include <iterator>
 #include <limits>
 
-#include "nets.h"
+#include "shared/nets.h"
 
 namespace prewire::front::desk {
 
@@ -102,7 +102,7 @@ void Session::reload() {
   }
   std::vector<std::string> nets;
   for (const std::string& probe : probes) {
-    if (!net_name(*machine_, probe).empty()) nets.push_back(probe);
+    if (find_net(*machine_, probe)) nets.push_back(probe);
   }
   if (!nets.empty()) choose_probes(nets);
   why_ = "Read again";

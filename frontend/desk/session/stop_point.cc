@@ -1,6 +1,6 @@
 #include "stop_point.h"
 
-#include "nets.h"
+#include "shared/nets.h"
 
 namespace prewire::front::desk {
 
@@ -51,9 +51,9 @@ StopPoint parse_stop_point(const Machine& machine, const std::string& text) {
   if (rest.empty())
     refuse_stop_point("nothing to stop at", "an address, read or write and addresses, rise or fall and a net", "", "");
   if (!point.on_address()) {
-    point.net = net_name(machine, rest);
-    if (point.net.empty())
-      refuse_stop_point("no such net", "a net or a pin that is wired", rest, machine.net_trouble(rest));
+    const auto net = find_net(machine, rest);
+    if (!net) refuse_stop_point("no such net", "a net or a pin that is wired", rest, machine.net_trouble(rest));
+    point.net = net->name;
     return point;
   }
   const auto dash = rest.find('-', 1);
