@@ -1,7 +1,8 @@
 #include "recording.h"
 
-#include <chrono>
 #include <limits>
+
+#include "budget.h"
 
 namespace prewire::front::desk {
 
@@ -19,10 +20,9 @@ Recording::Recording(const Description& description, std::string script, std::st
       run_(read_checks(script_, name_).front(), description, kNoLimits) {}
 
 bool Recording::go_on(double budget) {
-  using Clock = std::chrono::steady_clock;
-  const auto start = Clock::now();
+  const Budget left(budget);
   while (run_.go_on()) {
-    if (std::chrono::duration<double>(Clock::now() - start).count() > budget) return true;
+    if (left.used_up()) return true;
   }
   return false;
 }

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <limits>
 #include <map>
 #include <memory>
 #include <optional>
@@ -10,7 +11,7 @@
 
 #include "bus_log.h"
 #include "check_file.h"
-#include "deed.h"
+#include "deeds.h"
 #include "files.h"
 #include "pace.h"
 #include "parts.h"
@@ -74,7 +75,7 @@ class Session {
   /// How many times as fast as the real machine it has been lately; 0 while it stands.
   double factor() const { return factor_; }
   /// Lamps are to be shown as they are, not as an eye would see them: it goes step by step.
-  bool by_hand() const;
+  bool by_hand() const { return by_hand_; }
   void power_cycle();
   void press_reset();
 
@@ -84,8 +85,12 @@ class Session {
   bool poke(std::uint16_t address, std::uint8_t value);
   bool change_register(std::size_t index, std::uint16_t value);
   /// What the part was last set to; what it was made with.
-  bool closed(const ContactPart& part) const;
-  std::int64_t position(const KnobPart& part) const;
+  bool closed(const ContactPart& part) const {
+    return machine_ ? deeds_.closed(*machine_, part) : part.closed_at_first;
+  }
+  std::int64_t position(const KnobPart& part) const {
+    return machine_ ? deeds_.position(*machine_, part) : part.at_first;
+  }
 
   /// From power-on, beside those of a check; throws `InputError` for what the machine does not take.
   void play(std::vector<Stimulus> stimuli);
@@ -107,16 +112,17 @@ class Session {
 
  private:
   enum class Goal : std::uint8_t { none, over, out, back };
+  // The bus strip and the eye want to see this much of the past.
+  static constexpr Cycle kTail = static_cast<Cycle>(BusLog::kKept);
 
   void take_in(std::unique_ptr<Machine> machine);
   std::unique_ptr<Machine> set_up();
   std::vector<Fault> schedule_inputs();
-  std::vector<Fault> start_again(const std::map<std::string, std::string>& positions);
-  void keep_positions(const std::map<std::string, std::string>& positions);
-  std::map<std::string, std::string> positions() const;
+  std::vector<Fault> start_again(const std::map<std::string, std::string>& settings);
+  void keep_settings(const std::map<std::string, std::string>& settings);
   bool act(Deed deed);
-  bool is_done(const Deed& deed) const;
-  std::vector<Deed> done() const;
+  /// After everything while there is no machine.
+  Cycle present() const { return machine_ ? machine_->now() : std::numeric_limits<Cycle>::max(); }
   Stop run_leg(Cycle target, bool stoppable, double budget = 1e9);
   Stop step_on();
   void took_part(const Stop& stop);
@@ -143,10 +149,9 @@ class Session {
   Cycle next_glance_ = 0;
   Parts parts_;
   std::optional<History> history_;
-  std::vector<Deed> deeds_;  // oldest first; those after now would be done again
+  Deeds deeds_;
   BusLog bus_;
   std::vector<Stimulus> stimuli_;
-  std::vector<TimedInput> inputs_;  // of the check and of `stimuli_`, for this machine
 
   bool running_ = false;
   bool by_hand_ = true;
