@@ -10,6 +10,7 @@
 
 #include "desk/paint/picture.h"
 #include "desk/paint/sdl_painter.h"
+#include "events.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::desk {
@@ -56,6 +57,7 @@ void run_window(Desk& desk, Size size) {
   if (!renderer) renderer.reset(SDL_CreateRenderer(window.get(), -1, SDL_RENDERER_SOFTWARE));
   if (!renderer) Video::fail(SDL_GetError());
   SdlPainter painter(renderer.get());
+  Events events(desk);
   SDL_StartTextInput();
   SDL_EventState(SDL_DROPFILE, SDL_ENABLE);
 
@@ -92,7 +94,7 @@ void run_window(Desk& desk, Size size) {
     }
     while (SDL_PollEvent(&event) != 0) {
       if (event.type == SDL_RENDER_TARGETS_RESET || event.type == SDL_RENDER_DEVICE_RESET) painter.forget();
-      desk.handle(event);
+      events.handle(event);
     }
     const auto now = Clock::now();
     const double seconds = std::chrono::duration<double>(now - last).count();

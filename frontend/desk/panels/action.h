@@ -46,6 +46,7 @@ struct Action {
     ask_part,  ///< `text`
     choose_line,
     choose_byte,
+    move_cursor,  ///< `number`: bytes on
     choose_cycle,
     trace_net,
     hold_net,
