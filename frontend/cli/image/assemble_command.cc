@@ -3,9 +3,9 @@
 
 #include <memory>
 
-#include "assemble_output.h"
 #include "cli/commands.h"
 #include "image_files.h"
+#include "output_files.h"
 #include "prewire/assembler.h"
 #include "shared/trouble.h"
 
@@ -54,7 +54,7 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
     throw Trouble(Exit::input, "nothing is written", "no fault of weight warn", "", "they count because of --strict");
   }
 
-  AssembleOutput files;
+  OutputFiles files;
   std::string shown;
   const auto write = [&](const char* option, const std::string& file, const std::string& text, std::string_view mark) {
     if (file == "-") {

@@ -4,9 +4,9 @@
 #include <map>
 #include <memory>
 
-#include "assemble_output.h"
 #include "cli/commands.h"
 #include "image_files.h"
+#include "output_files.h"
 #include "prewire/chips.h"
 #include "prewire/disassembler.h"
 #include "shared/json_text.h"
@@ -210,7 +210,7 @@ Exit run_disassembler(const DisassembleOptions& options, Output& out) {
     out.print(text);
     return Exit::ok;
   }
-  AssembleOutput files;
+  OutputFiles files;
   files.add("--output", options.output, text, options.json ? kJsonMark : kSourceMark);
   out.print(disassembly_summary(wish.name, program));
   out.flush();

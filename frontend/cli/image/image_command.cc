@@ -5,11 +5,11 @@
 #include <memory>
 #include <utility>
 
-#include "assemble_output.h"
 #include "cli/commands.h"
 #include "image_files.h"
 #include "image_options.h"
 #include "image_report.h"
+#include "output_files.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -72,7 +72,7 @@ class Writer {
  private:
   const ImageOptions& options_;
   std::vector<std::string> read_;
-  AssembleOutput files_;
+  OutputFiles files_;
   std::string shown_, told_;
 };
 

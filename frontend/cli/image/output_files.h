@@ -1,4 +1,4 @@
-// The files that `prewire assemble` and `prewire image` write: all of them or none.
+// The files that a command about program images writes: all of them or none.
 #pragma once
 
 #include <list>
@@ -10,7 +10,7 @@
 
 namespace prewire::front::cli {
 
-class AssembleOutput {
+class OutputFiles {
  public:
   /// Writes beside the file; it takes its name in `finish`. An existing file is replaced only if it begins with `mark`.
   /// Throws `Trouble` if it cannot be written.

@@ -1,4 +1,4 @@
-#include "assemble_output.h"
+#include "output_files.h"
 
 #include <fmt/format.h>
 
@@ -10,8 +10,8 @@ namespace prewire::front::cli {
 
 namespace fs = std::filesystem;
 
-void AssembleOutput::add(const std::string& option, const std::string& name, std::string_view text,
-                         std::string_view mark) {
+void OutputFiles::add(const std::string& option, const std::string& name, std::string_view text,
+                      std::string_view mark) {
   for (const File& other : files_) {
     if (fs::path(other.file.name()).lexically_normal() == fs::path(name).lexically_normal()) {
       const std::string what = other.option == option
@@ -32,7 +32,7 @@ void AssembleOutput::add(const std::string& option, const std::string& name, std
   file.close();
 }
 
-void AssembleOutput::finish() {
+void OutputFiles::finish() {
   for (File& each : files_) each.file.take_name();
 }
 
