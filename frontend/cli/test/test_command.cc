@@ -20,6 +20,7 @@
 #include "shared/new_file.h"
 #include "shared/trouble.h"
 #include "test_report.h"
+#include "test_tables.h"
 
 namespace prewire::front::cli {
 
