@@ -4,18 +4,26 @@
 #include <exception>
 #include <new>
 
-#include "command.h"
+#include "command_line.h"
+#include "commands.h"
+#include "debug/debug_command.h"
 #include "prewire/error.h"
-#include "trouble.h"
+#include "shared/trouble.h"
 
-namespace prewire::cli {
+namespace prewire::front::cli {
 
 namespace {
+
+// In the order of the help.
+constexpr AddCommand kCommands[] = {
+    add_run,   debug::add_debug, add_check, add_test,  add_assemble, add_disassemble,
+    add_image, add_handout,      add_list,  add_rules, add_schema,
+};
 
 Exit guarded(int argc, char** argv) {
   try {
     Output out;
-    const Exit exit = run_command_line(argc, argv, out);
+    const Exit exit = run_command_line(argc, argv, kCommands, out);
     out.flush();
     return exit;
   } catch (const Trouble& trouble) {
@@ -39,14 +47,14 @@ Exit guarded(int argc, char** argv) {
 
 }  // namespace
 
-}  // namespace prewire::cli
+}  // namespace prewire::front::cli
 
 int main(int argc, char** argv) {
-  using namespace prewire::cli;
+  using namespace prewire::front;
   std::set_terminate([] {
     message("prewire: internal error: it cannot go on\n");
     std::_Exit(static_cast<int>(Exit::internal));
   });
   std::signal(SIGPIPE, SIG_IGN);  // seen as an error of writing
-  return static_cast<int>(guarded(argc, argv));
+  return static_cast<int>(cli::guarded(argc, argv));
 }

@@ -6,9 +6,9 @@
 #include <optional>
 
 #include "prewire/chips.h"
-#include "trouble.h"
+#include "shared/trouble.h"
 
-namespace prewire::cli {
+namespace prewire::front::cli {
 
 std::vector<Rule> all_rules() {
   std::vector<Rule> all(rules().begin(), rules().end());
@@ -59,4 +59,12 @@ void refuse_silent(const RuleWeights& weights, bool (*speaks)(const Rule&), cons
   }
 }
 
-}  // namespace prewire::cli
+void add_rule_option(CLI::App& app, std::vector<std::string>& texts) {
+  app.add_option("--rule", texts,
+                 "give a rule another weight (hint, warn, stop) or switch it off;\n"
+                 "`prewire rules` lists them. May be given several times")
+      ->type_name("ID=WEIGHT")
+      ->allow_extra_args(false);
+}
+
+}  // namespace prewire::front::cli

@@ -3,12 +3,13 @@
 
 #include <algorithm>
 
-#include "cli/places.h"
-#include "cli/trouble.h"
 #include "commands.h"
 #include "refusal.h"
+#include "shared/nets.h"
+#include "shared/places.h"
+#include "shared/trouble.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -41,7 +42,7 @@ void net(Session& session, Words& words) {
     const ChipView chip = pin.chip < 0 ? machine.processor() : chips[static_cast<std::size_t>(pin.chip)];
     const PinSpec& spec = chip.type->pins[static_cast<std::size_t>(pin.pin)];
     session.say(
-        fmt::format("  {:<12} {:<12} {}", pin_text(machine, chips, pin), to_string(spec.kind), chip.type->title));
+        fmt::format("  {:<12} {:<12} {}", pin_name(machine, chips, pin), to_string(spec.kind), chip.type->title));
   }
   if (view.pins.empty()) session.say("  not wired");
 }
@@ -64,7 +65,7 @@ void chip(Session& session, Words& words) {
   for (const ChipView& view : chips) names.emplace_back(view.name);
   const auto at = std::find(names.begin(), names.end(), name);
   if (at == names.end()) {
-    throw Refusal("there is no such chip", "a chip of this machine, or CPU", name, cli::meant(name, names));
+    throw Refusal("there is no such chip", "a chip of this machine, or CPU", name, meant(name, names));
   }
   const ChipView& view = chips[static_cast<std::size_t>(at - names.begin())];
   std::string line = fmt::format("{}: {}", view.name, view.type->title);
@@ -72,22 +73,22 @@ void chip(Session& session, Words& words) {
   session.say(line);
   const std::vector<NetView> all = machine.nets();
   for (const PinSpec& pin : view.type->pins) {
-    const std::string pin_name = fmt::format("{}.{}", view.name, pin.name);
+    const std::string own_name = fmt::format("{}.{}", view.name, pin.name);
     std::string wired;
     for (const NetView& candidate : all) {
       std::vector<std::string> pins;
-      for (const NetView::Pin& other : candidate.pins) pins.push_back(pin_text(machine, chips, other));
-      const auto self = std::find(pins.begin(), pins.end(), pin_name);
+      for (const NetView::Pin& other : candidate.pins) pins.push_back(pin_name(machine, chips, other));
+      const auto self = std::find(pins.begin(), pins.end(), own_name);
       if (self == pins.end()) continue;
       pins.erase(self);
       wired = fmt::format("{}", fmt::join(pins, " "));
-      if (candidate.rail || !candidate.name.starts_with(pin_name.substr(0, pin_name.find('.') + 1))) {
+      if (candidate.rail || !candidate.name.starts_with(own_name.substr(0, own_name.find('.') + 1))) {
         const bool named = std::find(pins.begin(), pins.end(), candidate.name) == pins.end();
-        if (named && candidate.name != pin_name) wired = fmt::format("{}: {}", candidate.name, wired);
+        if (named && candidate.name != own_name) wired = fmt::format("{}: {}", candidate.name, wired);
       }
       if (candidate.rail) wired = std::string(candidate.name);
     }
-    const auto state = machine.net(pin_name);
+    const auto state = machine.net(own_name);
     const std::string number = pin.number == 0 ? "" : std::to_string(pin.number);
     if (wired.empty()) wired = pin.implied == Implied::bus && view.place ? "the bus" : "-";
     session.say(fmt::format("  {:>2} {:<8} {:<12} {:<9} {}", number, pin.name, to_string(pin.kind),
@@ -124,7 +125,7 @@ void findings(Session& session, Words& words) {
   for (const Finding& finding : all) {
     session.say(fmt::format("{}: {} [{}] {}, first in cycle {} at {}", to_string(finding.weight), finding.message,
                             finding.id, finding.count == 1 ? "once" : fmt::format("{} times", finding.count),
-                            finding.first, cli::place_text(session.machine(), finding.pc)));
+                            finding.first, place_text(session.machine(), finding.pc)));
     if (!finding.hint.empty()) session.say(fmt::format("  hint: {}", finding.hint));
   }
 }
@@ -164,4 +165,4 @@ Theme board_theme() {
        {"findings", "", "", "what the machine has done that a real one should not", "", Takes::nothing, {}, findings}}};
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

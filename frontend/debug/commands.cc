@@ -4,11 +4,12 @@
 
 #include <algorithm>
 
-#include "cli/places.h"
-#include "cli/trouble.h"
 #include "refusal.h"
+#include "shared/nets.h"
+#include "shared/places.h"
+#include "shared/trouble.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 const std::vector<Theme>& themes() {
   static const std::vector<Theme> kThemes = {running_theme(), past_theme(),  halts_theme(),
@@ -32,7 +33,7 @@ const Command& find_command(const std::string& word) {
     for (const Command* command : begun) candidates.emplace_back(command->name);
     throw Refusal("this could be several commands", list_of(candidates, "or"), word);
   }
-  throw Refusal("there is no such command", "", word, cli::meant(word, names, "`help` lists them"));
+  throw Refusal("there is no such command", "", word, meant(word, names, "`help` lists them"));
 }
 
 std::string help() {
@@ -103,17 +104,17 @@ std::vector<std::string> complete(const Machine& machine, const std::vector<std:
       const std::vector<ChipView> chips = machine.chips();
       for (const NetView& net : machine.nets()) {
         candidates.emplace_back(net.name);
-        for (const NetView::Pin& pin : net.pins) candidates.push_back(pin_text(machine, chips, pin));
+        for (const NetView::Pin& pin : net.pins) candidates.push_back(pin_name(machine, chips, pin));
       }
     };
     switch (command->takes) {
       case Takes::nothing: break;
-      case Takes::place: add(cli::label_names(machine)); break;
+      case Takes::place: add(label_names(machine)); break;
       case Takes::reg:
         for (const RegisterInfo& info : machine.cpu().registers()) candidates.emplace_back(info.name);
         break;
       case Takes::net:
-        add(cli::label_names(machine));
+        add(label_names(machine));
         nets();
         break;
       case Takes::part:
@@ -136,4 +137,4 @@ std::vector<std::string> complete(const Machine& machine, const std::vector<std:
   return candidates;
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

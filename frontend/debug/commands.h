@@ -9,7 +9,7 @@
 #include "session.h"
 #include "words.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 /// What the words after a command name; for completion.
 enum class Takes : std::uint8_t { nothing, place, reg, net, part, chip, state, command };
@@ -48,11 +48,11 @@ const Command& find_command(const std::string& word);
 std::string help();
 std::string help(const Command& command);
 
-/// Carries out one line; an empty one does nothing. Throws `Refusal`, `cli::Trouble` or `InputError`.
+/// Carries out one line; an empty one does nothing. Throws `Refusal`, `Trouble` or `InputError`.
 void carry_out(Session& session, std::string_view line);
 
 /// What the last word of a line, which may be empty, can become.
 std::vector<std::string> complete(const Machine& machine, const std::vector<std::string>& states,
                                   std::string_view line);
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

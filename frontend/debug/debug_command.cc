@@ -7,16 +7,16 @@
 #include <iostream>
 #include <memory>
 
-#include "cli/inputs.h"
-#include "cli/interrupt.h"
-#include "cli/limits.h"
-#include "cli/trouble.h"
 #include "commands.h"
 #include "prewire/chips.h"
 #include "refusal.h"
+#include "shared/inputs.h"
+#include "shared/interrupt.h"
+#include "shared/limits.h"
+#include "shared/trouble.h"
 #include "terminal.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -51,15 +51,15 @@ class Script {
     if (name.empty()) return;
     file_.open(name);
     if (!file_) {
-      throw cli::Trouble(cli::Exit::input, "the script cannot be read", "a file of commands, one in a line", name,
-                         "check the path");
+      throw Trouble(Exit::input, "the script cannot be read", "a file of commands, one in a line", name,
+                    "check the path");
     }
   }
   std::optional<std::string> line() {
     std::string line;
     std::istream& in = file_.is_open() ? file_ : std::cin;
     if (!std::getline(in, line)) {
-      if (in.bad()) throw cli::Trouble(cli::Exit::input, fmt::format("{} cannot be read to its end", name_));
+      if (in.bad()) throw Trouble(Exit::input, fmt::format("{} cannot be read to its end", name_));
       return std::nullopt;
     }
     ++number_;
@@ -81,7 +81,7 @@ std::string bare(std::string text) {
   return text;
 }
 
-void run_script(Session& session, Script& script, cli::Output& out) {
+void run_script(Session& session, Script& script, Output& out) {
   while (!session.over()) {
     const auto line = script.line();
     if (!line) return;
@@ -93,19 +93,19 @@ void run_script(Session& session, Script& script, cli::Output& out) {
       carry_out(session, *line);
     } catch (const Refusal& refusal) {
       out.flush();
-      throw cli::Trouble(refusal.exit, fmt::format("{}: {}", script.place(), refusal.what), refusal.expected,
-                         refusal.found, refusal.hint);
-    } catch (const cli::Trouble& trouble) {
-      if (trouble.exit() == cli::Exit::broken_pipe) throw;
+      throw Trouble(refusal.exit, fmt::format("{}: {}", script.place(), refusal.what), refusal.expected, refusal.found,
+                    refusal.hint);
+    } catch (const Trouble& trouble) {
+      if (trouble.exit() == Exit::broken_pipe) throw;
       out.flush();
-      throw cli::Trouble(cli::Exit::input, fmt::format("{}: {}", script.place(), bare(trouble.what())));
+      throw Trouble(Exit::input, fmt::format("{}: {}", script.place(), bare(trouble.what())));
     }
     out.flush();
-    if (session.interrupted()) throw cli::Trouble(cli::Exit::interrupted, script.place() + ": interrupted");
+    if (session.interrupted()) throw Trouble(Exit::interrupted, script.place() + ": interrupted");
   }
 }
 
-void run_terminal(Session& session, cli::Output& out) {
+void run_terminal(Session& session, Output& out) {
   Terminal terminal(kPrompt, [&](std::string_view line) {
     std::vector<std::string> states;
     for (const auto& [name, state] : session.states()) states.push_back(name);
@@ -117,42 +117,41 @@ void run_terminal(Session& session, cli::Output& out) {
   while (!session.over()) {
     const auto line = terminal.line();
     if (!line) return;
-    cli::forget_interrupt();
+    forget_interrupt();
     try {
       carry_out(session, *line);
     } catch (const Refusal& refusal) {
       out.flush();
-      cli::message(
-          bare(cli::Trouble(refusal.exit, refusal.what, refusal.expected, refusal.found, refusal.hint).what()) + "\n");
-    } catch (const cli::Trouble& trouble) {
-      if (trouble.exit() == cli::Exit::broken_pipe) throw;
+      message(bare(Trouble(refusal.exit, refusal.what, refusal.expected, refusal.found, refusal.hint).what()) + "\n");
+    } catch (const Trouble& trouble) {
+      if (trouble.exit() == Exit::broken_pipe) throw;
       out.flush();
-      cli::message(bare(trouble.what()) + "\n");
+      message(bare(trouble.what()) + "\n");
     }
     out.flush();
   }
 }
 
-cli::Exit debug(const DebugOptions& options, cli::Output& out) {
-  cli::Limits limits;
-  if (!options.max_memory.empty()) limits.memory = cli::parse_size("--max-memory", options.max_memory);
+Exit debug(const DebugOptions& options, Output& out) {
+  Limits limits;
+  if (!options.max_memory.empty()) limits.memory = parse_size("--max-memory", options.max_memory);
   std::size_t history = History::kUsualBudget;
-  if (!options.history.empty()) history = cli::parse_size("--history", options.history);
-  if (!options.max_cycles.empty()) limits.cycles = cli::parse_cycles("--max-cycles", options.max_cycles);
+  if (!options.history.empty()) history = parse_size("--history", options.history);
+  if (!options.max_cycles.empty()) limits.cycles = parse_cycles("--max-cycles", options.max_cycles);
   std::vector<Stimulus> stimuli;
-  for (const std::string& set : options.sets) stimuli.push_back(cli::parse_set(set));
+  for (const std::string& set : options.sets) stimuli.push_back(parse_set(set));
   const bool terminal = options.script.empty() && isatty(STDIN_FILENO) != 0 && isatty(STDOUT_FILENO) != 0;
   std::optional<Script> script;
   if (!terminal) script.emplace(options.script);
 
-  cli::limit_memory(limits.memory);
+  limit_memory(limits.memory);
   const Registry registry = standard_chips();
   Machine machine = Machine::from_file(options.machine, registry, options.load);
   Session session(machine, out, limits.cycles, history);
   std::vector<Fault> faults;
   schedule(machine, timed(stimuli, machine.timebase()), 0, faults);
   if (!faults.empty()) throw InputError(std::move(faults));
-  cli::catch_interrupts();
+  catch_interrupts();
   session.say(fmt::format("{} ({}, {})", machine.title(), std::as_const(machine).cpu().type(),
                           format_quantity(machine.timebase().millihertz(), Unit::millihertz)));
   if (script) {
@@ -160,13 +159,13 @@ cli::Exit debug(const DebugOptions& options, cli::Output& out) {
   } else {
     run_terminal(session, out);
   }
-  return cli::Exit::ok;
+  return Exit::ok;
 }
 
 }  // namespace
 
-cli::Command add_debug(CLI::App& program) {
-  CLI::App* app = cli::add_command(program, "debug", kPurpose, kExamples);
+front::Command add_debug(CLI::App& program) {
+  CLI::App* app = add_command(program, "debug", kPurpose, kExamples);
   app->footer(kDebugExitHelp);
   const auto options = std::make_shared<DebugOptions>();
   app->add_option("MACHINE", options->machine, "machine file (JSON; `prewire schema` describes it)")
@@ -178,7 +177,7 @@ cli::Command add_debug(CLI::App& program) {
                   "FLOAT=2.5V@10ms, RESET=pressed; may be given several times")
       ->type_name("NAME=VALUE[@MOMENT]")
       ->allow_extra_args(false);
-  cli::add_root_option(*app, options->load);
+  add_root_option(*app, options->load);
   app->add_flag("--run-faulty", options->load.run_faulty, "open it although the wiring has faults of weight stop");
   app->add_option("--history", options->history, "memory for the past; 64 MiB if not given")->type_name("SIZE");
   app->add_option("--max-cycles", options->max_cycles,
@@ -186,7 +185,7 @@ cli::Command add_debug(CLI::App& program) {
       ->type_name("COUNT");
   app->add_option("--max-memory", options->max_memory, "take no more address space; 2 GiB if not given")
       ->type_name("SIZE");
-  return {app, [options](cli::Output& out) { return debug(*options, out); }};
+  return {app, [options](Output& out) { return debug(*options, out); }};
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

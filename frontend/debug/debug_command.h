@@ -1,10 +1,10 @@
 // `prewire debug`: the console.
 #pragma once
 
-#include "cli/command.h"
+#include "shared/command.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
-cli::Command add_debug(CLI::App& program);
+front::Command add_debug(CLI::App& program);
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

@@ -2,11 +2,11 @@
 
 #include <tuple>
 
-#include "cli/trouble.h"
 #include "commands.h"
 #include "refusal.h"
+#include "shared/trouble.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -40,7 +40,7 @@ void add_watch(Session& session, Words& words) {
       halt.edge = Halt::Edge::fall;
     } else if (!words.empty() && words.peek() != "if") {
       throw Refusal("there is no such edge", "rise, fall, or nothing for any change", words.peek(),
-                    cli::meant(words.peek(), {"rise", "fall"}));
+                    meant(words.peek(), {"rise", "fall"}));
     }
   } else {
     if (what == "read") {
@@ -51,7 +51,7 @@ void add_watch(Session& session, Words& words) {
       halt.kind = Halt::Kind::access;
     } else {
       throw Refusal("that cannot be watched", "read, write, access or net", what,
-                    cli::meant(what, {"read", "write", "access", "net"}));
+                    meant(what, {"read", "write", "access", "net"}));
     }
     std::tie(halt.first, halt.last) = words.take_range(session.machine());
   }
@@ -103,4 +103,4 @@ Theme halts_theme() {
        {"delete", "", "NUMBER | all", "take a stop away", "", Takes::nothing, {"all"}, remove}}};
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

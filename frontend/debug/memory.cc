@@ -3,11 +3,11 @@
 
 #include <algorithm>
 
-#include "cli/places.h"
 #include "commands.h"
 #include "refusal.h"
+#include "shared/places.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -104,7 +104,7 @@ void fill(Session& session, Words& words) {
 
 void code(Session& session, Words& words) {
   const Machine& machine = session.machine();
-  const bool given = !words.empty() && cli::parse_place(machine, words.peek()).has_value();
+  const bool given = !words.empty() && parse_place(machine, words.peek()).has_value();
   if (!given && !words.empty() && words.peek().find_first_not_of("0123456789") != std::string::npos) {
     need_place(machine, words.peek());
   }
@@ -139,9 +139,9 @@ void where(Session& session, Words& words) {
   if (calls->empty()) return session.say("no routine has been entered");
   for (auto frame = calls->rbegin(); frame != calls->rend(); ++frame) {
     const Machine& machine = session.machine();
-    const std::string source = cli::source_text(machine, frame->caller);
-    session.say(fmt::format("in {} by {} at {}{}{}, cycle {}, back to ${:04X}", cli::place_text(machine, frame->target),
-                            to_string(frame->kind), cli::place_text(machine, frame->caller), source.empty() ? "" : ", ",
+    const std::string source = source_text(machine, frame->caller);
+    session.say(fmt::format("in {} by {} at {}{}{}, cycle {}, back to ${:04X}", place_text(machine, frame->target),
+                            to_string(frame->kind), place_text(machine, frame->caller), source.empty() ? "" : ", ",
                             source, frame->called, frame->back));
   }
 }
@@ -186,4 +186,4 @@ Theme memory_theme() {
             where}}};
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

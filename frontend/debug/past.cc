@@ -3,14 +3,14 @@
 
 #include <tuple>
 
-#include "cli/places.h"
-#include "cli/telling.h"
-#include "cli/trouble.h"
 #include "commands.h"
 #include "prewire/stimulus.h"
 #include "refusal.h"
+#include "shared/places.h"
+#include "shared/telling.h"
+#include "shared/trouble.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -37,10 +37,10 @@ void back_to_happening(Session& session, const Wanted& wanted) {
   const auto happening = session.history().back_to(wanted, Session::give_up);
   if (!happening) {
     if (session.interrupted()) return session.say("interrupted");
-    const cli::Answer answer{{"", wanted}, std::nullopt, session.history().begin()};
-    throw Refusal(cli::tell(session.machine(), answer)[0]);
+    const Answer answer{{"", wanted}, std::nullopt, session.history().begin()};
+    throw Refusal(tell(session.machine(), answer)[0]);
   }
-  for (const std::string& line : cli::tell(session.machine(), *happening)) session.say(line);
+  for (const std::string& line : tell(session.machine(), *happening)) session.say(line);
   session.say("the machine stands before that cycle");
   session.say_position();
 }
@@ -84,7 +84,7 @@ void back(Session& session, Words& words) {
   }
   if (!text.empty() && text.find_first_not_of("0123456789") != std::string::npos) {
     throw Refusal("there is no such way back", "a count of instructions, cycle, write, read, enter, net or to", text,
-                  cli::meant(text, kWays));
+                  meant(text, kWays));
   }
   back_by(session, words, &History::back_instruction);
 }
@@ -93,20 +93,19 @@ void why(Session& session, Words& words) {
   const std::string text = words.take("an address, a label or a net");
   words.end();
   std::vector<Fault> faults;
-  const cli::Question question = cli::parse_question("", text, session.machine(), faults);
+  const Question question = parse_question("", text, session.machine(), faults);
   if (!faults.empty()) throw Refusal(faults[0].what, faults[0].expected, "", faults[0].hint);
-  const cli::Answer answer{question, session.history().last(question.wanted, Session::give_up),
-                           session.history().begin()};
+  const Answer answer{question, session.history().last(question.wanted, Session::give_up), session.history().begin()};
   if (session.interrupted()) return session.say("interrupted");
-  for (const std::string& line : cli::tell(session.machine(), answer)) session.say(line);
+  for (const std::string& line : tell(session.machine(), answer)) session.say(line);
 }
 
 void way(Session& session, Words& words) {
   const int count = words.take_count(10);
   words.end();
   for (const PastInstruction& past : session.machine().way_here(static_cast<std::size_t>(count))) {
-    session.say(fmt::format("{:>10}  {:<22} {:<20} {}", past.cycle, cli::place_text(session.machine(), past.pc),
-                            past.text, past.registers));
+    session.say(fmt::format("{:>10}  {:<22} {:<20} {}", past.cycle, place_text(session.machine(), past.pc), past.text,
+                            past.registers));
   }
 }
 
@@ -152,4 +151,4 @@ Theme past_theme() {
            {"past", "", "", "how far back it can go", "", Takes::nothing, {}, past}}};
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

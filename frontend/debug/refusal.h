@@ -4,13 +4,13 @@
 #include <string>
 #include <utility>
 
-#include "cli/exit.h"
+#include "shared/exit.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 struct Refusal {
   explicit Refusal(std::string what_, std::string expected_ = {}, std::string found_ = {}, std::string hint_ = {},
-                   cli::Exit exit_ = cli::Exit::input)
+                   Exit exit_ = Exit::input)
       : what(std::move(what_)),
         expected(std::move(expected_)),
         found(std::move(found_)),
@@ -18,7 +18,7 @@ struct Refusal {
         exit(exit_) {}
 
   std::string what, expected, found, hint;
-  cli::Exit exit;  ///< of a script that ends with it
+  Exit exit;  ///< of a script that ends with it
 };
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

@@ -1,12 +1,12 @@
 // Commands that make the machine run.
 #include <fmt/format.h>
 
-#include "cli/places.h"
 #include "commands.h"
 #include "prewire/stimulus.h"
 #include "refusal.h"
+#include "shared/places.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -20,8 +20,7 @@ Goal until_stopped(Session& session) {
 void finish(Session& session, bool whole) {
   session.say_position();
   if (!whole && !session.interrupted()) {
-    throw Refusal("the run has come to no end", "", "", "set a stop, or say for how long: `run 10ms`",
-                  cli::Exit::limit);
+    throw Refusal("the run has come to no end", "", "", "set a stop, or say for how long: `run 10ms`", Exit::limit);
   }
 }
 
@@ -30,7 +29,7 @@ void run(Session& session, Words& words) {
   std::optional<Test> test;
   if (words.take_if("until")) {
     const std::string next = words.peek();
-    if (const auto place = cli::parse_place(session.machine(), next)) {
+    if (const auto place = parse_place(session.machine(), next)) {
       words.take("a place");
       if (!words.empty()) throw Refusal("after a place nothing more is expected", "", words.peek());
       goal.place = place;
@@ -185,4 +184,4 @@ Theme running_theme() {
             power}}};
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

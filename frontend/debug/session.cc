@@ -6,14 +6,15 @@
 #include <cctype>
 #include <limits>
 
-#include "cli/condition.h"
-#include "cli/interrupt.h"
-#include "cli/places.h"
-#include "cli/standstill.h"
-#include "cli/telling.h"
 #include "refusal.h"
+#include "shared/condition.h"
+#include "shared/interrupt.h"
+#include "shared/nets.h"
+#include "shared/places.h"
+#include "shared/standstill.h"
+#include "shared/telling.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -24,10 +25,10 @@ std::string upper(std::string text) {
 
 }  // namespace
 
-Session::Session(Machine& machine, cli::Output& out, Cycle most, std::size_t memory)
+Session::Session(Machine& machine, Output& out, Cycle most, std::size_t memory)
     : machine_(machine), out_(out), most_(most), history_(machine, memory) {}
 
-bool Session::interrupted() { return cli::interrupted(); }
+bool Session::interrupted() { return front::interrupted(); }
 
 void Session::say(std::string_view line) {
   std::string text = printable(line);
@@ -38,11 +39,11 @@ void Session::say(std::string_view line) {
 void Session::say_position() {
   const std::uint16_t pc = cpu().pc();
   const int into = cpu().cycles_into_instruction();
-  std::string line = fmt::format("{:>10}  {:<22} {:<20}", machine_.now(), cli::place_text(machine_, pc),
-                                 disassemble(machine_, pc).text);
+  std::string line =
+      fmt::format("{:>10}  {:<22} {:<20}", machine_.now(), place_text(machine_, pc), disassemble(machine_, pc).text);
   if (into > 0) line += fmt::format(" {} {} into it ", into, into == 1 ? "cycle" : "cycles");
   if (cpu().state() != CpuState::running) line += fmt::format(" {} ", to_string(cpu().state()));
-  line += cli::source_text(machine_, pc);
+  line += source_text(machine_, pc);
   say(line);
   say(fmt::format("{:12}{}", "", to_string(cpu())));
 }
@@ -53,7 +54,7 @@ void Session::say_position() {
 void Session::tell(const std::vector<Onlooker::Event>& events) {
   for (const Onlooker::Event& event : events) {
     if (event.kind == Onlooker::Event::Kind::input) continue;
-    const std::string time = cli::milliseconds(machine_, event.when);
+    const std::string time = milliseconds(machine_, event.when);
     if (event.kind == Onlooker::Event::Kind::finding) {
       say(fmt::format("{:>15}  {}: {} [{}]", time, to_string(event.weight), event.text, event.subject));
       if (!event.hint.empty()) say(fmt::format("{:17}hint: {}", "", event.hint));
@@ -84,10 +85,10 @@ bool Session::go(const Goal& goal) {
   const Cycle start = machine_.now();
   Onlooker onlooker(machine_, {});
   onlooker.take_rest();  // what had been found before
-  cli::Standstill standstill(machine_);
+  Standstill standstill(machine_);
   Watch watch(machine_, halts_, goal.test);
   const auto on_digits = [&](const std::string& group, const std::string& text) {
-    return cli::shows(machine_, onlooker, group, text, true);
+    return shows(machine_, onlooker, group, text, true);
   };
   std::vector<std::string> why;
   bool whole = true, arrived = false;
@@ -117,7 +118,7 @@ bool Session::go(const Goal& goal) {
     }
     if (stop.reason == StopReason::undefined_opcode) {
       why.push_back(
-          fmt::format("undefined opcode ${:02X} at {}", machine_.peek(stop.pc), cli::place_text(machine_, stop.pc)));
+          fmt::format("undefined opcode ${:02X} at {}", machine_.peek(stop.pc), place_text(machine_, stop.pc)));
     } else if (why.empty() && !arrived && standstill.reached()) {
       why.push_back("the program is at rest: nothing is due that could change that");
     }
@@ -128,7 +129,7 @@ bool Session::go(const Goal& goal) {
         whole = false;
       }
     }
-    if (why.empty() && !arrived && cli::interrupted()) {
+    if (why.empty() && !arrived && front::interrupted()) {
       why.push_back("interrupted");
       whole = false;
     }
@@ -174,7 +175,7 @@ std::unique_ptr<Onlooker> Session::look() {
 
 Shown Session::shown() {
   return [this](const std::string& group, const std::string& text) {
-    return cli::shows(machine_, *look(), group, text, false);
+    return shows(machine_, *look(), group, text, false);
   };
 }
 
@@ -191,20 +192,9 @@ std::size_t need_register(const Machine& machine, const std::string& name) {
 }
 
 NetView need_net(const Machine& machine, const std::string& name) {
-  const std::vector<ChipView> chips = machine.chips();
-  for (const NetView& net : machine.nets()) {
-    if (net.name == name) return net;
-    for (const NetView::Pin& pin : net.pins) {
-      if (pin_text(machine, chips, pin) == name) return net;
-    }
-  }
+  if (const auto net = find_net(machine, name)) return *net;
   if (const auto state = machine.net(name)) return {"", {}, false, *state};  // a pin that nobody wired
   throw Refusal("there is no such net", "the label of a net, or one of its pins", name, machine.net_trouble(name));
 }
 
-std::string pin_text(const Machine& machine, const std::vector<ChipView>& chips, const NetView::Pin& pin) {
-  const ChipView chip = pin.chip < 0 ? machine.processor() : chips[static_cast<std::size_t>(pin.chip)];
-  return fmt::format("{}.{}", chip.name, chip.type->pins[static_cast<std::size_t>(pin.pin)].name);
-}
-
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

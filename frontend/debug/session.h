@@ -8,14 +8,14 @@
 #include <string_view>
 #include <vector>
 
-#include "cli/output.h"
 #include "prewire/calls.h"
 #include "prewire/history.h"
 #include "prewire/machine.h"
 #include "prewire/onlooker.h"
+#include "shared/output.h"
 #include "stops.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 /// What a run waits for, beside what stops it.
 struct Goal {
@@ -35,7 +35,7 @@ struct KeptState {
 class Session {
  public:
   /// Both must outlive it. `most` is how long a run may take that nobody has limited.
-  Session(Machine& machine, cli::Output& out, Cycle most, std::size_t memory);
+  Session(Machine& machine, Output& out, Cycle most, std::size_t memory);
 
   Machine& machine() { return machine_; }
   const Machine& machine() const { return machine_; }
@@ -75,7 +75,7 @@ class Session {
   void tell(const std::vector<Onlooker::Event>& events);
 
   Machine& machine_;
-  cli::Output& out_;
+  Output& out_;
   const Cycle most_;
   History history_;
   Halts halts_;
@@ -90,7 +90,5 @@ int stack_pointer(const Machine& machine);
 std::size_t need_register(const Machine& machine, const std::string& name);
 /// The net as the machine lists it, or a `Refusal`.
 NetView need_net(const Machine& machine, const std::string& name);
-/// "PIA.CA2"; `chips` are those of the machine.
-std::string pin_text(const Machine& machine, const std::vector<ChipView>& chips, const NetView::Pin& pin);
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

@@ -1,11 +1,11 @@
 // Commands about the session itself, and the states that it keeps.
 #include <fmt/format.h>
 
-#include "cli/trouble.h"
 #include "commands.h"
 #include "refusal.h"
+#include "shared/trouble.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -23,7 +23,7 @@ void load(Session& session, Words& words) {
   if (state == session.states().end()) {
     std::vector<std::string> names;
     for (const auto& [known, bytes] : session.states()) names.push_back(known);
-    throw Refusal("no state was kept under that name", list_of(names, "or"), name, cli::meant(name, names));
+    throw Refusal("no state was kept under that name", list_of(names, "or"), name, meant(name, names));
   }
   session.machine().restore(state->second.snapshot);
   session.say("the past begins here");
@@ -40,7 +40,7 @@ void expect(Session& session, Words& words) {
   const Test test(session.machine(), words);
   if (test.holds(session.machine(), session.shown())) return;
   throw Refusal("an expectation is not met", test.text(), test.found_instead(session.machine(), session.shown()), "",
-                cli::Exit::expectation);
+                Exit::expectation);
 }
 
 void explain(Session& session, Words& words) {
@@ -82,4 +82,4 @@ Theme session_theme() {
            {"quit", "q", "", "leave", "", Takes::nothing, {}, quit}}};
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

@@ -2,9 +2,9 @@
 
 #include <fmt/format.h>
 
-#include "cli/places.h"
+#include "shared/places.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -12,7 +12,7 @@ namespace {
 constexpr int kRemembered = 256;
 
 std::string range_text(const Machine& machine, const Halt& halt) {
-  if (halt.first == halt.last) return cli::place_text(machine, halt.first);
+  if (halt.first == halt.last) return place_text(machine, halt.first);
   return fmt::format("${:04X}-${:04X}", halt.first, halt.last);
 }
 
@@ -99,7 +99,7 @@ void Watch::on_cycle(const BusCycle& cycle) {
       bytes_[i][at] = machine_.peek(cycle.address);
     }
     if (!met(halt)) continue;
-    end(halt, fmt::format("{} {} ${:02X}{} in cycle {}", cli::place_text(machine_, cycle.address),
+    end(halt, fmt::format("{} {} ${:02X}{} in cycle {}", place_text(machine_, cycle.address),
                           cycle.rw ? "read as" : "written", cycle.data, before, cycle.cycle));
   }
 }
@@ -136,4 +136,4 @@ void Watch::look_at_test() {
   machine_.request_stop();
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

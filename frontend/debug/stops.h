@@ -9,7 +9,7 @@
 #include "prewire/machine.h"
 #include "test.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 struct Halt {
   enum class Kind : std::uint8_t { execute, read, write, access, net };
@@ -74,4 +74,4 @@ class Watch final : public Observer {
   bool begun_ = false;
 };
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

@@ -7,7 +7,7 @@
 #include <clocale>
 #include <cstdio>
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -115,4 +115,4 @@ std::optional<std::string> Terminal::line() {
   return line;
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

@@ -8,7 +8,7 @@
 #include <string_view>
 #include <vector>
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 class Terminal {
  public:
@@ -29,4 +29,4 @@ class Terminal {
   std::unique_ptr<Inside> inside_;
 };
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

@@ -4,11 +4,11 @@
 
 #include <algorithm>
 
-#include "cli/places.h"
-#include "cli/trouble.h"
 #include "refusal.h"
+#include "shared/places.h"
+#include "shared/trouble.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -59,11 +59,11 @@ Test::Operand Test::read_operand(const Machine& machine, const std::string& text
   }
   const auto value = parse_value(machine, text);
   if (!value) {
-    std::vector<std::string> candidates = cli::label_names(machine);
+    std::vector<std::string> candidates = label_names(machine);
     candidates.insert(candidates.end(), names.begin(), names.end());
     throw Refusal("this cannot be compared",
                   "a register, a number such as 10, $0A or %1010, a label, or a byte of memory such as [$0010]", text,
-                  cli::meant(text, candidates));
+                  meant(text, candidates));
   }
   operand.number = static_cast<std::uint16_t>(*value);
   return operand;
@@ -72,9 +72,9 @@ Test::Operand Test::read_operand(const Machine& machine, const std::string& text
 Test::Part Test::read_part(const Machine& machine, const std::string& text) {
   Part part;
   if (text.starts_with("net:") || text.starts_with("display")) {
-    part.condition = cli::parse_condition("the test", text);
+    part.condition = parse_condition("the test", text);
     std::vector<Fault> faults;
-    cli::check_condition(*part.condition, machine, faults);
+    check_condition(*part.condition, machine, faults);
     if (!faults.empty()) throw Refusal(faults[0].what, faults[0].expected, "", faults[0].hint);
     return part;
   }
@@ -100,8 +100,8 @@ int Test::value(const Machine& machine, const Operand& operand) {
 
 bool Test::holds(const Machine& machine, const Part& part, const Shown& shown) {
   if (part.condition) {
-    const cli::Condition& condition = *part.condition;
-    if (condition.kind == cli::Condition::Kind::net) return machine.net(condition.name)->level == condition.level;
+    const Condition& condition = *part.condition;
+    if (condition.kind == Condition::Kind::net) return machine.net(condition.name)->level == condition.level;
     return shown && shown(condition.name, condition.wanted);
   }
   const int left = value(machine, part.left), right = value(machine, part.right);
@@ -121,7 +121,7 @@ std::string Test::found_instead(const Machine& machine, const Shown& shown) cons
   for (const Part& part : parts_) {
     if (holds(machine, part, shown)) continue;
     if (part.condition) {
-      if (part.condition->kind == cli::Condition::Kind::display) return "";
+      if (part.condition->kind == Condition::Kind::display) return "";
       return fmt::format("{} is {}", part.condition->name, to_string(machine.net(part.condition->name)->level));
     }
     const Operand& of = part.left.what == Operand::What::value ? part.right : part.left;
@@ -130,10 +130,10 @@ std::string Test::found_instead(const Machine& machine, const Shown& shown) cons
   return "";
 }
 
-bool Test::has(std::optional<cli::Condition::Kind> kind) const {
+bool Test::has(std::optional<Condition::Kind> kind) const {
   return std::any_of(parts_.begin(), parts_.end(), [&](const Part& part) {
     return kind ? part.condition && part.condition->kind == *kind : !part.condition;
   });
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

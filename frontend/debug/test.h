@@ -7,11 +7,11 @@
 #include <string>
 #include <vector>
 
-#include "cli/condition.h"
 #include "prewire/machine.h"
+#include "shared/condition.h"
 #include "words.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 /// What the digits show, by group; empty name: any group.
 using Shown = std::function<bool(const std::string& group, const std::string& text)>;
@@ -27,8 +27,8 @@ class Test {
   std::string found_instead(const Machine& machine, const Shown& shown) const;
   const std::string& text() const { return text_; }
   /// Which of them it asks about.
-  bool of_nets() const { return has(cli::Condition::Kind::net); }
-  bool of_displays() const { return has(cli::Condition::Kind::display); }
+  bool of_nets() const { return has(Condition::Kind::net); }
+  bool of_displays() const { return has(Condition::Kind::display); }
   bool of_values() const { return has(std::nullopt); }
 
  private:
@@ -38,7 +38,7 @@ class Test {
     std::string text;
   };
   struct Part {
-    std::optional<cli::Condition> condition;  // of a net or of digits; none: a comparison
+    std::optional<Condition> condition;  // of a net or of digits; none: a comparison
     Operand left, right;
     std::string relation;
   };
@@ -47,10 +47,10 @@ class Test {
   static Part read_part(const Machine& machine, const std::string& text);
   static int value(const Machine& machine, const Operand& operand);
   static bool holds(const Machine& machine, const Part& part, const Shown& shown);
-  bool has(std::optional<cli::Condition::Kind> kind) const;
+  bool has(std::optional<Condition::Kind> kind) const;
 
   std::string text_;
   std::vector<Part> parts_;
 };
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

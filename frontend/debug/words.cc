@@ -4,11 +4,11 @@
 
 #include <charconv>
 
-#include "cli/places.h"
-#include "cli/trouble.h"
 #include "refusal.h"
+#include "shared/places.h"
+#include "shared/trouble.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 namespace {
 
@@ -88,15 +88,15 @@ std::optional<int> parse_value(const Machine& machine, std::string_view text) {
     return value && *value >= 0 && *value <= 0xFFFF ? value : std::nullopt;
   }
   if (const auto value = parse_integer<int>(text)) return *value >= 0 && *value <= 0xFFFF ? value : std::nullopt;
-  if (const auto place = cli::parse_place(machine, text)) return *place;
+  if (const auto place = parse_place(machine, text)) return *place;
   return std::nullopt;
 }
 
 std::uint16_t need_place(const Machine& machine, const std::string& text) {
-  if (const auto place = cli::parse_place(machine, text)) return *place;
+  if (const auto place = parse_place(machine, text)) return *place;
   const std::string base = text.substr(0, text.find_first_of("+-"));
   const std::string hint =
-      hex_digits(text) ? fmt::format("did you mean ${}?", text) : cli::meant(base, cli::label_names(machine));
+      hex_digits(text) ? fmt::format("did you mean ${}?", text) : meant(base, label_names(machine));
   throw Refusal("there is no such place", "an address such as $F800, a label, or a label with an offset: show+3", text,
                 hint);
 }
@@ -105,7 +105,7 @@ std::uint16_t Words::take_place(const Machine& machine) { return need_place(mach
 
 std::pair<std::uint16_t, std::uint16_t> Words::take_range(const Machine& machine) {
   const std::string text = take("an address or a label");
-  if (const auto place = cli::parse_place(machine, text)) {
+  if (const auto place = parse_place(machine, text)) {
     if (!take_if("-")) return {*place, *place};
     const std::uint16_t last = take_place(machine);
     if (last < *place) throw Refusal("the range ends before it begins");
@@ -138,4 +138,4 @@ int Words::take_count(int otherwise) {
   return *count;
 }
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

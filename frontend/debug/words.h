@@ -10,7 +10,7 @@
 
 #include "prewire/machine.h"
 
-namespace prewire::debug {
+namespace prewire::front::debug {
 
 /// Splits a line at blanks; a text in double quotes is one word. What follows a '#' is a comment.
 std::vector<std::string> split(std::string_view line);
@@ -47,7 +47,7 @@ class Words {
 
 /// A number as above, or empty.
 std::optional<int> parse_value(const Machine& machine, std::string_view text);
-/// An address as `cli::parse_place`, or a `Refusal` with a hint.
+/// An address as `parse_place`, or a `Refusal` with a hint.
 std::uint16_t need_place(const Machine& machine, const std::string& text);
 
-}  // namespace prewire::debug
+}  // namespace prewire::front::debug

@@ -1,21 +1,18 @@
-// The desk: takes what a person does, lets the machine run, draws. It knows no window, so that tests can drive it.
+// The desk: does what a person asks for, lets the machine run, draws. It knows no window, so that tests can drive it.
 #pragma once
-
-#include <SDL_events.h>
 
 #include <filesystem>
 #include <functional>
 #include <memory>
-#include <optional>
 #include <string>
 
-#include "hits.h"
-#include "layout.h"
-#include "painter.h"
-#include "session.h"
-#include "view.h"
+#include "desk/panels/hits.h"
+#include "desk/panels/layout.h"
+#include "desk/panels/painter.h"
+#include "desk/session/session.h"
+#include "desk/view/view.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 
 class Desk {
  public:
@@ -25,13 +22,19 @@ class Desk {
   Choices& choices() { return choices_; }
 
   void open(const std::filesystem::path& file, const std::string& check = {});
-  /// Keys, pointer, wheel, typed text, dropped files. Looks at the event alone, never at the state of devices.
-  void handle(const SDL_Event& event);
   void act(const Action& action);
+  /// Text goes into the answer to what is asked, or as hex digits into memory that has the focus.
+  void type(const std::string& text);
+  /// The last character of the answer.
+  void erase();
+  /// Takes the answer as it is.
+  void answer();
   /// Lets `seconds` pass: the machine runs, files are looked at, messages fade.
   void pass(double seconds, double budget = 0.012);
   void draw(Painter& painter, Size window);
 
+  /// Something has happened that may show.
+  void wake() { dirty_ = true; }
   bool over() const { return over_; }
   /// Something may look different from the last frame.
   bool lively() const { return dirty_ || session_.busy() || recording_ || !choices_.note.empty(); }
@@ -45,12 +48,7 @@ class Desk {
   std::function<std::string(const std::string&)> save_recording;
 
  private:
-  void key(const SDL_KeyboardEvent& event);
-  void key_for_focus(SDL_Keycode key);
-  void key_for_prompt(SDL_Keycode key);
-  void typed(const std::string& text);
   void type_hex(char digit);
-  void answer();
   void ask(std::string what);
   void step(Step step);
   void move_focus(int by);
@@ -70,10 +68,7 @@ class Desk {
   View view_;
   Layout layout_;
   bool over_ = false, dirty_ = true;
-  std::optional<Action> held_;  // what is done when the pointer comes up
-  std::string key_holds_;       // button that a key holds down
-  Point pointer_;
   double note_left_ = 0, until_look_ = 0, until_still_ = 0;
 };
 
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

@@ -6,16 +6,16 @@
 #include <exception>
 #include <regex>
 
-#include "cli/new_file.h"
-#include "cli/trouble.h"
-#include "nets.h"
+#include "desk/paint/picture.h"
+#include "desk/paint/sdl_painter.h"
 #include "options.h"
-#include "picture.h"
 #include "prewire/chips.h"
-#include "sdl_painter.h"
+#include "shared/nets.h"
+#include "shared/new_file.h"
+#include "shared/trouble.h"
 #include "window.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 
 namespace {
 
@@ -43,19 +43,19 @@ std::string stem_of(const std::filesystem::path& opened) {
 std::string save_recording(const std::filesystem::path& opened, const std::string& text) {
   const std::string name = free_name((opened.parent_path() / (stem_of(opened) + "-session")).string(), ".check.json");
   try {
-    cli::NewFile file(name, "{", {"it exists", "a new file", "the session cannot be written"});
+    NewFile file(name, "{", {"it exists", "a new file", "the session cannot be written"});
     file.write(text);
     file.close();
     file.take_name();
     return "Saved " + std::filesystem::path(name).filename().string() + " beside the machine";
-  } catch (const cli::Trouble&) {
+  } catch (const Trouble&) {
     return "The session cannot be saved in the folder of the machine";
   }
 }
 
-cli::Exit run(int argc, char** argv) {
+Exit run(int argc, char** argv) {
   const auto options = parse_options(argc, argv);
-  if (!options) return cli::Exit::ok;
+  if (!options) return Exit::ok;
   const Registry registry = standard_chips();
   Desk desk(registry, options->load);
   if (!options->machine.empty()) desk.open(options->machine, options->check);
@@ -72,39 +72,40 @@ cli::Exit run(int argc, char** argv) {
   choices.help = options->help_shown;
   if (!options->net.empty() && desk.session().machine() != nullptr) {
     const Machine& machine = *desk.session().machine();
-    choices.net = net_name(machine, options->net);
-    if (choices.net.empty()) {
-      throw cli::Trouble(cli::Exit::input, "--net names no net", "a net or a pin that is wired", options->net,
-                         machine.net_trouble(options->net));
+    const auto net = find_net(machine, options->net);
+    if (!net) {
+      throw Trouble(Exit::input, "--net names no net", "a net or a pin that is wired", options->net,
+                    machine.net_trouble(options->net));
     }
+    choices.net = net->name;
   }
   choices.net_held = !options->net.empty();
   if (!options->shot.empty()) {
     draw_shot(desk, *options);
-    return cli::Exit::ok;
+    return Exit::ok;
   }
   desk.save_recording = [&](const std::string& text) { return save_recording(desk.session().file(), text); };
   if (options->run) desk.session().run();
   run_window(desk, options->size);
-  return cli::Exit::ok;
+  return Exit::ok;
 }
 
 }  // namespace
 
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk
 
 int main(int argc, char** argv) {
-  using namespace prewire;
+  using namespace prewire::front;
   try {
     return static_cast<int>(desk::run(argc, argv));
-  } catch (const cli::Trouble& trouble) {
+  } catch (const Trouble& trouble) {
     std::fputs(trouble.what(), stderr);
     return static_cast<int>(trouble.exit());
-  } catch (const InputError& error) {
+  } catch (const prewire::InputError& error) {
     std::fputs(error.what(), stderr);
-    return static_cast<int>(cli::Exit::input);
+    return static_cast<int>(Exit::input);
   } catch (const std::exception& error) {
     std::fprintf(stderr, "prewire-desk: internal error: %s\n", error.what());
   }
-  return static_cast<int>(cli::Exit::internal);
+  return static_cast<int>(Exit::internal);
 }

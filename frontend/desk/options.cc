@@ -6,16 +6,13 @@
 #include <cstdio>
 #include <filesystem>
 
-#include "cli/inputs.h"
-#include "cli/trouble.h"
 #include "prewire/version.h"
+#include "shared/inputs.h"
+#include "shared/trouble.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 
 namespace {
-
-using cli::Exit;
-using cli::Trouble;
 
 constexpr const char* kPurpose =
     "A window on a machine: its digits, lamps, switches and knobs, its registers, program, memory and bus.\n"
@@ -38,7 +35,7 @@ Value word(const std::string& option, const std::string& text,
     names.emplace_back(name);
   }
   throw Trouble(Exit::usage, fmt::format("{} cannot be set to that", option), list_of(names, "or"), text,
-                cli::meant(text, names));
+                meant(text, names));
 }
 
 Size parse_size(const std::string& text) {
@@ -112,11 +109,11 @@ std::optional<Options> parse_options(int argc, char** argv) {
     if (extra.starts_with('-')) {
       const std::string name = extra.substr(0, extra.find('='));
       throw Trouble(Exit::usage, fmt::format("there is no option {}", name), "", "",
-                    cli::meant(name, names, "`prewire-desk --help` explains all"));
+                    meant(name, names, "`prewire-desk --help` explains all"));
     }
     throw Trouble(Exit::usage, "there is one machine on the desk", "one machine file", extra);
   }
-  for (const std::string& set : sets) options.sets.push_back(cli::parse_set(set));
+  for (const std::string& set : sets) options.sets.push_back(parse_set(set));
   if (!view.empty()) {
     options.look =
         word<Look>("--view", view, {{"full", Look::full}, {"lecture", Look::lecture}, {"wiring", Look::wiring}});
@@ -162,4 +159,4 @@ std::optional<Options> parse_options(int argc, char** argv) {
   return options;
 }
 
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

@@ -5,12 +5,12 @@
 #include <string>
 #include <vector>
 
-#include "choices.h"
-#include "geometry.h"
+#include "desk/panels/geometry.h"
+#include "desk/view/choices.h"
 #include "prewire/machine.h"
 #include "prewire/stimulus.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 
 struct Options {
   std::string machine;  ///< or a check file; empty: none yet
@@ -30,7 +30,7 @@ struct Options {
   bool help_shown = false;
 };
 
-/// Empty after `--help` and `--version`, which it prints. Throws `cli::Trouble`.
+/// Empty after `--help` and `--version`, which it prints. Throws `Trouble`.
 std::optional<Options> parse_options(int argc, char** argv);
 
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

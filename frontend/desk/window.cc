@@ -8,11 +8,12 @@
 #include <string>
 #include <string_view>
 
-#include "cli/trouble.h"
-#include "picture.h"
-#include "sdl_painter.h"
+#include "desk/paint/picture.h"
+#include "desk/paint/sdl_painter.h"
+#include "events.h"
+#include "shared/trouble.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 
 namespace {
 
@@ -23,8 +24,7 @@ struct Video {
   }
   ~Video() { SDL_Quit(); }
   [[noreturn]] static void fail(const std::string& found) {
-    throw cli::Trouble(cli::Exit::input, "there is no window to open", "a screen", found,
-                       "--shot draws a picture without one");
+    throw Trouble(Exit::input, "there is no window to open", "a screen", found, "--shot draws a picture without one");
   }
 
  private:
@@ -57,6 +57,7 @@ void run_window(Desk& desk, Size size) {
   if (!renderer) renderer.reset(SDL_CreateRenderer(window.get(), -1, SDL_RENDERER_SOFTWARE));
   if (!renderer) Video::fail(SDL_GetError());
   SdlPainter painter(renderer.get());
+  Events events(desk);
   SDL_StartTextInput();
   SDL_EventState(SDL_DROPFILE, SDL_ENABLE);
 
@@ -93,7 +94,7 @@ void run_window(Desk& desk, Size size) {
     }
     while (SDL_PollEvent(&event) != 0) {
       if (event.type == SDL_RENDER_TARGETS_RESET || event.type == SDL_RENDER_DEVICE_RESET) painter.forget();
-      desk.handle(event);
+      events.handle(event);
     }
     const auto now = Clock::now();
     const double seconds = std::chrono::duration<double>(now - last).count();
@@ -109,4 +110,4 @@ void run_window(Desk& desk, Size size) {
   }
 }
 
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

@@ -3,9 +3,9 @@
 
 #include "desk.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 
-/// Returns when the window is closed. Throws `cli::Trouble` if there is no screen.
+/// Returns when the window is closed. Throws `Trouble` if there is no screen.
 void run_window(Desk& desk, Size size);
 
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

@@ -1,12 +1,12 @@
 // How long a frame of the desk takes on SDL's software renderer. docs/performance.md tells what the figures mean.
 #include <benchmark/benchmark.h>
 
-#include "desk.h"
-#include "picture.h"
+#include "desk/desk.h"
+#include "desk/paint/picture.h"
+#include "desk/paint/sdl_painter.h"
 #include "prewire/chips.h"
-#include "sdl_painter.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 namespace {
 
 constexpr Size kSizes[] = {{1280, 720}, {1920, 1080}};
@@ -63,6 +63,6 @@ void Frame(benchmark::State& state) {
 BENCHMARK(Frame)->ArgNames({"view", "size"})->ArgsProduct({{0, 1, 2}, {0, 1}})->Unit(benchmark::kMillisecond);
 
 }  // namespace
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk
 
 BENCHMARK_MAIN();

@@ -2,10 +2,12 @@
 #include <SDL.h>
 #include <gtest/gtest.h>
 
+#include "desk/events.h"
+#include "desk/keys.h"
 #include "desk_testing.h"
 #include "recording_painter.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 namespace {
 
 class AtTheDesk : public ::testing::Test {
@@ -23,7 +25,7 @@ class AtTheDesk : public ::testing::Test {
   }
   void push(SDL_Event event) {
     SDL_PushEvent(&event);
-    while (SDL_PollEvent(&event) != 0) desk.handle(event);
+    while (SDL_PollEvent(&event) != 0) events.handle(event);
     draw();
   }
   void key(SDL_Keycode code, Uint16 modifiers = 0, bool up = false) {
@@ -80,6 +82,7 @@ class AtTheDesk : public ::testing::Test {
   const Machine& machine() { return *desk.session().machine(); }
 
   Desk desk;
+  Events events{desk};
   RecordingPainter painter;
   Folder folder;
 };
@@ -298,4 +301,4 @@ TEST_F(AtTheDesk, AFaultyFileIsShownAndMended) {
 }
 
 }  // namespace
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

@@ -5,11 +5,11 @@
 #include <fstream>
 #include <string>
 
-#include "desk.h"
+#include "desk/desk.h"
 #include "paths.h"
 #include "prewire/chips.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 
 inline const Registry& all_chips() {
   static const Registry registry = standard_chips();
@@ -97,4 +97,4 @@ inline std::filesystem::path greenhouse_in(const Folder& folder) {
   return folder.write("panel.json", greenhouse());
 }
 
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

@@ -5,11 +5,11 @@
 
 #include <cstdlib>
 
+#include "desk/paint/picture.h"
+#include "desk/paint/sdl_painter.h"
 #include "desk_testing.h"
-#include "picture.h"
-#include "sdl_painter.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 namespace {
 
 struct Pixels {
@@ -102,4 +102,4 @@ TEST(GoldenRule, CountsPixels) {
 }
 
 }  // namespace
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

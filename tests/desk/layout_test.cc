@@ -1,8 +1,8 @@
 #include <gtest/gtest.h>
 
-#include "layout.h"
+#include "desk/panels/layout.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 namespace {
 
 std::vector<std::pair<const char*, Rect>> panels(const Layout& l) {
@@ -105,4 +105,4 @@ TEST(Grid, CellsDoNotOverlapAndFillTheBox) {
 }
 
 }  // namespace
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

@@ -1,9 +1,10 @@
 #include <gtest/gtest.h>
 
+#include "desk/keys.h"
 #include "desk_testing.h"
 #include "recording_painter.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 namespace {
 
 struct Case {
@@ -143,4 +144,4 @@ TEST(Write, PutsAnEllipsisWhereTextIsCut) {
 }
 
 }  // namespace
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

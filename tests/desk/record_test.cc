@@ -3,7 +3,7 @@
 
 #include "desk_testing.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 namespace {
 
 constexpr CheckLimits kNoLimits{std::int64_t{1} << 60, std::int64_t{1} << 60, std::uint64_t{1} << 60};
@@ -185,4 +185,4 @@ TEST(Play, AChecksOwnMachineIsOnTheDesk) {
 }
 
 }  // namespace
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

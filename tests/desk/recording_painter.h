@@ -5,11 +5,11 @@
 #include <string>
 #include <vector>
 
-#include "painter.h"
-#include "theme.h"
-#include "utf8.h"
+#include "desk/paint/utf8.h"
+#include "desk/panels/painter.h"
+#include "desk/panels/theme.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 
 class RecordingPainter final : public Painter {
  public:
@@ -81,4 +81,4 @@ class RecordingPainter final : public Painter {
   int calls_ = 0;
 };
 
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

@@ -4,7 +4,7 @@
 
 #include "desk_testing.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 namespace {
 
 /// Runs at the given pace until it stands, or for a while.
@@ -395,4 +395,4 @@ TEST(Session, MemoryAndRegistersChangeAndComeBack) {
 }
 
 }  // namespace
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

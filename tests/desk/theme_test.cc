@@ -1,8 +1,8 @@
 #include <gtest/gtest.h>
 
-#include "theme.h"
+#include "desk/panels/theme.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 namespace {
 
 // WCAG 2.1 defines the ratio: black on white is 21, and equal colours have 1 (definition of "contrast ratio").
@@ -40,4 +40,4 @@ TEST(Theme, LinesAndLampsHaveAContrastOfThree) {
 }
 
 }  // namespace
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

@@ -1,9 +1,9 @@
 #include <gtest/gtest.h>
 
+#include "desk/view/see.h"
 #include "desk_testing.h"
-#include "view_parts.h"
 
-namespace prewire::desk {
+namespace prewire::front::desk {
 namespace {
 
 View seen(Session& session, Choices& choices, int rows = 10) {
@@ -158,4 +158,4 @@ TEST(View, AnImageWithoutSourceIsDisassembled) {
 }
 
 }  // namespace
-}  // namespace prewire::desk
+}  // namespace prewire::front::desk

@@ -32,7 +32,7 @@ for path in sources("core") + sources("peripherals"):
         where = f"{path.relative_to(root)}:{number}"
         if forbidden_in_core.search(line):
             fault(f"{where}: core and peripherals stay portable: {line.strip()}")
-        if re.match(r'#include "(cli|desk)/', line):
+        if re.match(r'#include "(shared|cli|debug|handout|desk)/', line):
             fault(f"{where}: the library knows no front end")
         if path.is_relative_to(root / "core") and re.match(r'#include ["<](prewire/)?chips\.h', line):
             fault(f"{where}: core knows no chip")
@@ -44,10 +44,56 @@ for path in sources("peripherals") + sources("frontend"):
         if match and match.group(1) in core_rooms:
             fault(f"{path.relative_to(root)}:{number}: only public headers of core: {line.strip()}")
 
-for path in sources("frontend/handout"):
+# Rooms of frontend: what each may include of the others, rooms or single files. `cli/main.cc` alone knows the console.
+front_ends = {
+    "shared": set(),
+    "handout": set(),
+    "debug": {"shared"},
+    "cli": {"shared", "handout"},
+    "cli/commands": {"shared", "handout", "cli", "cli/image"},
+    "cli/image": {"shared", "handout", "cli"},
+    "cli/run": {"shared", "cli"},
+    "cli/test": {"shared", "handout", "cli"},
+    "cli/main.cc": {"shared", "cli", "debug/debug_command.h"},
+    "desk": {"shared", "desk/session", "desk/view", "desk/panels", "desk/paint"},
+    "desk/session": {"shared"},
+    "desk/view": {"desk/session"},
+    "desk/panels": {"desk/view"},
+    "desk/paint": {"shared", "desk/panels/painter.h", "desk/panels/geometry.h"},
+}
+
+
+def room_of(path):
+    """The innermost room that a path under frontend lies in."""
+    for room in (path, *path.parents):
+        if room.as_posix() in front_ends:
+            return room.as_posix()
+    return None
+
+
+screen = re.compile(r"#include <SDL")
+for path in sources("frontend"):
+    name = path.relative_to(root / "frontend")
+    room, home = room_of(name), room_of(name.parent)
+    if room is None:
+        fault(f"frontend/{name}: not in a room of its own")
+        continue
     for number, line in enumerate(path.read_text().splitlines(), 1):
-        if re.match(r'#include "(cli|desk)/', line):
-            fault(f"{path.relative_to(root)}:{number}: the handout knows no front end")
+        where = f"frontend/{name}:{number}"
+        if screen.match(line) and room not in ("desk", "desk/paint"):
+            fault(f"{where}: {room} knows no screen")
+        match = re.match(r'#include "([^"]+)"', line)
+        if not match or match.group(1).startswith("prewire/"):
+            continue
+        if not (path.parent / match.group(1)).exists() and not (root / "frontend" / match.group(1)).exists():
+            fault(f"{where}: no such file, seen from here or from frontend: {line.strip()}")
+            continue
+        beside = (path.parent / match.group(1)).exists()
+        known = name.parent / match.group(1) if beside else pathlib.PurePath(match.group(1))
+        if ".." in known.parts:
+            fault(f"{where}: written from frontend on, not with dots")
+        elif room_of(known) not in front_ends[room] | {home} and known.as_posix() not in front_ends[room]:
+            fault(f"{where}: {room} may not know {known}")
 
 # Rooms of core: an arrow may only point down.
 below = {

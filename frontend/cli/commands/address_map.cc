@@ -1,0 +1,26 @@
+#include "address_map.h"
+
+namespace prewire::front::cli {
+
+std::vector<MapEntry> address_map(const Machine& machine) {
+  std::vector<MapEntry> map;
+  for (std::uint32_t address = 0; address <= 0xFFFF; ++address) {
+    const auto here = static_cast<std::uint16_t>(address);
+    std::vector<std::string> chips = machine.answering(here);
+    if (!map.empty() && map.back().chips == chips) {
+      map.back().last = here;
+    } else {
+      map.push_back({here, here, std::move(chips), {}, 0});
+    }
+  }
+  for (MapEntry& entry : map) {
+    for (const ChipView& chip : machine.chips()) {
+      if (entry.chips.size() != 1 || entry.chips[0] != chip.name) continue;
+      entry.what = chip.type->title;
+      entry.size = chip.type->bus->size;
+    }
+  }
+  return map;
+}
+
+}  // namespace prewire::front::cli

@@ -1,0 +1,154 @@
+// `prewire check`: what is wrong with a machine before it runs.
+#include <fmt/format.h>
+
+#include <memory>
+#include <optional>
+
+#include "address_map.h"
+#include "cli/commands.h"
+#include "cli/rule_options.h"
+#include "prewire/chips.h"
+#include "shared/json_text.h"
+#include "shared/trouble.h"
+
+namespace prewire::front::cli {
+
+namespace {
+
+constexpr const char* kCheckPurpose =
+    "Looks at machine files, their images and their wiring, and says what is wrong.\n"
+    "Faults of weight stop make the exit status 3. Those of weight warn are almost surely mistakes; those of weight\n"
+    "hint are legal, and often not intended.";
+
+constexpr const char* kCheckExitHelp =
+    "Exit status:\n"
+    "  0  all is well           2  bad usage\n"
+    "  1  internal error        3  bad input: a fault of weight stop, with --strict one of weight warn, too";
+
+struct CheckOptions {
+  std::vector<std::string> machines;
+  LoadOptions load;
+  std::vector<std::string> rules;
+  bool strict = false, map = false, json = false;
+};
+
+struct MachineVerdict {
+  std::string file;
+  std::vector<Fault> faults;
+  std::optional<std::vector<MapEntry>> map;
+
+  std::size_t count(Weight weight) const {
+    std::size_t number = 0;
+    for (const Fault& fault : faults) number += fault.weight == weight ? 1 : 0;
+    return number;
+  }
+};
+
+MachineVerdict look_at(const std::string& file, const CheckOptions& options, const Registry& registry) {
+  MachineVerdict verdict{file, {}, {}};
+  try {
+    verdict.faults = Machine::check_file(file, registry, options.load);
+    if (!options.map) return verdict;
+    LoadOptions load = options.load;
+    load.run_faulty = true;  // a map helps to find what overlaps
+    verdict.map = address_map(Machine::from_file(file, registry, load));
+  } catch (const InputError& error) {
+    if (verdict.faults.empty()) verdict.faults = error.faults();
+  }
+  return verdict;
+}
+
+std::string numbered(std::size_t count, const char* one, const char* many) {
+  return fmt::format("{} {}", count, count == 1 ? one : many);
+}
+
+std::string map_text(const std::vector<MapEntry>& map) {
+  std::string text;
+  for (const MapEntry& entry : map) {
+    std::string who = entry.chips.empty() ? "nobody" : fmt::format("{}", fmt::join(entry.chips, " and "));
+    if (!entry.what.empty()) who += ", " + entry.what;
+    if (entry.copies() > 1)
+      who += fmt::format(": {}, {} times", numbered(entry.size, "address", "addresses"), entry.copies());
+    text += fmt::format("${:04X}-${:04X}  {}\n", entry.first, entry.last, who);
+  }
+  return text;
+}
+
+void print_text(const MachineVerdict& verdict, bool map, Output& out) {
+  for (const Fault& fault : verdict.faults) out.print(to_string(fault));
+  const std::size_t stops = verdict.count(Weight::stop), warns = verdict.count(Weight::warn);
+  if (verdict.faults.empty()) {
+    out.print(fmt::format("{}: nothing to say\n", verdict.file));
+  } else {
+    out.print(fmt::format("{}: {} stop, {} warn, {} hint\n", verdict.file, stops, warns, verdict.count(Weight::hint)));
+  }
+  if (verdict.map) out.print(map_text(*verdict.map));
+  if (map && !verdict.map) out.print(fmt::format("{}: no address map before these faults are mended\n", verdict.file));
+}
+
+Json verdict_json(const MachineVerdict& verdict, bool ok) {
+  Json faults = Json::array();
+  for (const Fault& fault : verdict.faults) {
+    Json entry{{"id", fault.id}, {"weight", to_string(fault.weight)}, {"file", fault.place.file}};
+    if (fault.place.line > 0) entry["line"] = fault.place.line;
+    if (fault.place.column > 0) entry["column"] = fault.place.column;
+    if (!fault.place.pointer.empty()) entry["pointer"] = fault.place.pointer;
+    entry["what"] = fault.what;
+    if (!fault.expected.empty()) entry["expected"] = fault.expected;
+    if (!fault.found.empty()) entry["found"] = fault.found;
+    if (!fault.hint.empty()) entry["hint"] = fault.hint;
+    faults.push_back(std::move(entry));
+  }
+  Json result{{"file", verdict.file}, {"ok", ok}, {"faults", std::move(faults)}};
+  if (!verdict.map) return result;
+  Json map = Json::array();
+  for (const MapEntry& entry : *verdict.map) {
+    Json line{{"first", entry.first}, {"last", entry.last}, {"chips", entry.chips}};
+    if (entry.size > 0) line["size"] = entry.size;
+    map.push_back(std::move(line));
+  }
+  result["map"] = std::move(map);
+  return result;
+}
+
+Exit check(CheckOptions options, Output& out) {
+  options.load.weights = parse_rules(options.rules);
+  refuse_silent(
+      options.load.weights, [](const Rule& rule) { return rule.sees == Sight::wiring && !rule.needs_partner; },
+      "--rule names a rule that only speaks in a run", "a rule that looks at the wiring before the run",
+      "`prewire run` and lab checks take it");
+  const Registry registry = standard_chips();
+  Json document{{"machines", Json::array()}};
+  bool all_ok = true;
+  for (const std::string& file : options.machines) {
+    const MachineVerdict verdict = look_at(file, options, registry);
+    const bool ok = verdict.count(Weight::stop) == 0 && (!options.strict || verdict.count(Weight::warn) == 0);
+    all_ok = all_ok && ok;
+    if (options.json) {
+      document["machines"].push_back(verdict_json(verdict, ok));
+    } else {
+      print_text(verdict, options.map, out);
+    }
+  }
+  if (options.json) out.print(print_json(document));
+  return all_ok ? Exit::ok : Exit::input;
+}
+
+}  // namespace
+
+Command add_check(CLI::App& program) {
+  CLI::App* app = add_command(program, "check", kCheckPurpose,
+                              "  prewire check gauge.json\n"
+                              "  prewire check --strict --map lab1.json lab2.json");
+  app->footer(kCheckExitHelp);
+  const auto options = std::make_shared<CheckOptions>();
+  app->add_option("MACHINE", options->machines, "machine files")->type_name("")->required();
+  app->add_flag("--strict", options->strict, "make the exit status 3 for faults of weight warn, too");
+  app->add_flag("--map", options->map, "print which chip answers at which addresses");
+  app->add_flag("--json", options->json, "print one JSON document");
+  add_root_option(*app, options->load);
+  add_rule_option(*app, options->rules);
+  return {app, [options](Output& out) { return check(*options, out); }};
+}
+
+}  // namespace prewire::front::cli

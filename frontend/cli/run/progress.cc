@@ -1,0 +1,27 @@
+#include "progress.h"
+
+#include <fmt/format.h>
+#include <unistd.h>
+
+#include "shared/output.h"
+
+namespace prewire::front::cli {
+
+Progress::Progress(bool wanted) : wanted_(wanted && isatty(STDERR_FILENO) == 1) {}
+
+void Progress::show(const Machine& machine, std::chrono::duration<double> wall) {
+  if (!wanted_ || wall < next_) return;
+  constexpr std::chrono::duration<double> kEvery{0.25};
+  next_ = wall + kEvery;
+  const double emulated = static_cast<double>(machine.timebase().span(machine.now())) / 1e12;
+  message(fmt::format("\r{:.1f} s emulated, {:.0f} times real time; Ctrl-C ends the run\x1b[K", emulated,
+                      emulated / wall.count()));
+  shown_ = true;
+}
+
+void Progress::clear() {
+  if (shown_) message("\r\x1b[K");
+  shown_ = false;
+}
+
+}  // namespace prewire::front::cli

@@ -1,0 +1,151 @@
+#include "test_files.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <system_error>
+
+#include "shared/trouble.h"
+
+namespace prewire::front::cli {
+
+namespace fs = std::filesystem;
+
+namespace {
+
+constexpr std::string_view kEnding = ".check.json";
+constexpr std::size_t kMostFiles = 100'000;
+
+struct Found {
+  std::string file;
+  std::optional<Fault> fault{};
+};
+
+/// Check files of a folder, in order of their paths. Links to folders are not followed, and a file that is a link must
+/// lead to one in the folder: what was handed in does not get to read elsewhere.
+void search(const fs::path& folder, std::vector<Found>& files) {
+  std::error_code error;
+  const fs::path top = fs::canonical(folder, error);
+  const std::size_t first = files.size();
+  fs::recursive_directory_iterator walk(folder, fs::directory_options::skip_permission_denied, error);
+  for (; !error && walk != fs::recursive_directory_iterator(); walk.increment(error)) {
+    const fs::path& path = walk->path();
+    if (!path.filename().native().ends_with(kEnding)) continue;
+    std::error_code ignored;
+    if (walk->is_directory(ignored)) continue;
+    if (files.size() >= kMostFiles) {
+      throw Trouble(Exit::input, fmt::format("there are too many check files under {}", folder.string()),
+                    fmt::format("at most {}", kMostFiles), "more", "test parts of the folder");
+    }
+    Found found{path.lexically_normal().string()};
+    const fs::path real = fs::canonical(path, ignored);
+    const bool inside = !ignored && std::mismatch(top.begin(), top.end(), real.begin(), real.end()).first == top.end();
+    if (!inside) {
+      found.fault = Fault{.id = "check-place",
+                          .place = {.file = found.file},
+                          .what = "the check file is a link out of the folder",
+                          .expected = fmt::format("a file under \"{}\"", folder.string()),
+                          .found = "a symbolic link",
+                          .hint = "copy it there"};
+    } else if (!fs::is_regular_file(real, ignored)) {
+      found.fault = Fault{.id = "check-place",
+                          .place = {.file = found.file},
+                          .what = "this is no file",
+                          .expected = "a check file",
+                          .found = "something else"};
+    }
+    files.push_back(std::move(found));
+  }
+  if (error) {
+    throw Trouble(Exit::input, fmt::format("the folder {} cannot be searched", folder.string()), "", error.message(),
+                  "check the permissions");
+  }
+  std::sort(files.begin() + static_cast<std::ptrdiff_t>(first), files.end(),
+            [](const Found& a, const Found& b) { return a.file < b.file; });
+}
+
+std::vector<Found> find_files(const std::vector<std::string>& paths) {
+  std::vector<Found> files;
+  for (const std::string& path : paths) {
+    std::error_code error;
+    const fs::file_status status = fs::status(path, error);
+    if (fs::is_directory(status)) {
+      search(path, files);
+    } else if (fs::is_regular_file(status)) {
+      files.push_back({path});
+    } else {
+      throw Trouble(Exit::input, "there is nothing to test", "a check file, or a folder", path,
+                    fs::exists(status) ? "this is no file" : "no such file: check the path");
+    }
+  }
+  return files;
+}
+
+bool chosen(const LabCheck& check, const Selection& selection) {
+  if (!selection.filter.empty() && !fits(selection.filter, check.name())) return false;
+  if (selection.tags.empty()) return true;
+  return std::any_of(selection.tags.begin(), selection.tags.end(), [&](const std::string& tag) {
+    return std::find(check.tags().begin(), check.tags().end(), tag) != check.tags().end();
+  });
+}
+
+}  // namespace
+
+bool fits(std::string_view pattern, std::string_view name) {
+  std::size_t at = 0, in = 0, star = std::string_view::npos, retry = 0;
+  while (in < name.size()) {
+    if (at < pattern.size() && pattern[at] == '*') {
+      star = at++;
+      retry = in;
+    } else if (at < pattern.size() && (pattern[at] == '?' || pattern[at] == name[in])) {
+      ++at;
+      ++in;
+    } else if (star != std::string_view::npos) {
+      at = star + 1;
+      in = ++retry;
+    } else {
+      return false;
+    }
+  }
+  while (at < pattern.size() && pattern[at] == '*') ++at;
+  return at == pattern.size();
+}
+
+std::vector<Task> find_tasks(const std::vector<std::string>& paths, const Selection& selection) {
+  const std::vector<Found> files = find_files(paths);
+  if (files.empty()) {
+    throw Trouble(Exit::input, "there are no check files", "files whose names end in .check.json",
+                  fmt::format("{}", fmt::join(paths, ", ")), "docs/lab-checks.md describes them");
+  }
+  std::vector<Task> tasks;
+  std::vector<std::string> names;
+  for (const Found& found : files) {
+    // A faulty file has no names: whatever is chosen, its faults are told.
+    if (found.fault) {
+      tasks.push_back({found.file, std::nullopt, {*found.fault}, {}});
+      continue;
+    }
+    try {
+      for (const LabCheck& check : read_check_file(found.file)) {
+        names.push_back(check.name());
+        if (chosen(check, selection)) tasks.push_back({found.file, check, {}, selection.root.string()});
+      }
+    } catch (const InputError& error) {
+      tasks.push_back({found.file, std::nullopt, error.faults(), {}});
+    }
+  }
+  if (tasks.empty()) {
+    throw Trouble(Exit::input, "no check is chosen", "a check with that name or tag",
+                  selection.filter.empty() ? fmt::format("{}", fmt::join(selection.tags, ", ")) : selection.filter,
+                  meant(selection.filter, names,
+                        fmt::format("{} {} other names or tags", counted(names.size(), "check"),
+                                    names.size() == 1 ? "has" : "have")));
+  }
+  std::vector<Task> share;
+  for (std::size_t i = selection.shard - 1; i < tasks.size(); i += selection.shards) {
+    share.push_back(std::move(tasks[i]));
+  }
+  return share;
+}
+
+}  // namespace prewire::front::cli

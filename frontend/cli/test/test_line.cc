@@ -1,0 +1,87 @@
+#include "test_line.h"
+
+#include <fmt/format.h>
+
+namespace prewire::front::cli {
+
+namespace {
+
+/// A name for a shell, in single quotes.
+std::string in_shell(std::string_view text) {
+  std::string quoted = "'";
+  for (const char c : text) quoted += c == '\'' ? std::string("'\\''") : std::string(1, c);
+  return quoted + "'";
+}
+
+/// A pattern that fits the name itself: no pattern has a way to write a star, so ? stands for it.
+std::string as_pattern(std::string name) {
+  for (char& c : name) c = c == '*' ? '?' : c;
+  return name;
+}
+
+std::string again(const Task& task) {
+  const std::string root = task.root.empty() ? "" : fmt::format(" --root {}", in_shell(task.root));
+  return fmt::format("prewire test {} --filter {}{}", in_shell(task.file), in_shell(as_pattern(task.name())), root);
+}
+
+std::string moment_text(Stamp when, const Timebase& timebase) {
+  return fmt::format("{} (cycle {})", format_quantity(timebase.span_of_stamp(when), Unit::picoseconds), when / 4);
+}
+
+}  // namespace
+
+std::string failure_text(const Verdict& verdict) {
+  std::string text;
+  if (verdict.kind == Verdict::Kind::passed) return text;
+  if (verdict.kind == Verdict::Kind::error) {
+    for (const Fault& fault : verdict.faults) text += to_string(fault);
+    return text;
+  }
+  const CheckResult& result = verdict.result;
+  text = result.why + "\n";
+  for (const ExpectationResult& expectation : result.expectations) {
+    if (expectation.met) continue;
+    const std::string place = expectation.place.line > 0 ? fmt::format("  (line {})", expectation.place.line) : "";
+    text += fmt::format("expected: {}{}\n", expectation.expected, place);
+    text += fmt::format("found:    {}, at {}\n", expectation.found, moment_text(expectation.when, result.timebase));
+  }
+  if (!result.way.empty()) text += "the way there:\n";
+  for (const CheckStep& step : result.way) {
+    const PastInstruction& past = step.instruction;
+    std::string line = fmt::format("  cycle {:<9} ${:04X}  {:<20} {}", past.cycle, past.pc, past.text, past.registers);
+    if (!step.source.empty()) {
+      const std::size_t first = step.line.find_first_not_of(" \t");
+      line += fmt::format("  {}: {}", step.source, first == std::string::npos ? "" : step.line.substr(first));
+    }
+    text += line + "\n";
+  }
+  return text + fmt::format("again:    {}\n", again(*verdict.task));
+}
+
+TestLine test_line(const Verdict& verdict, bool wall_time) {
+  TestLine line{.kind = verdict.kind, .file = verdict.task->file, .name = verdict.task->name()};
+  if (verdict.task->check) {
+    line.machine = verdict.task->check->machine();
+    line.tags = fmt::format("{}", fmt::join(verdict.task->check->tags(), " "));
+  }
+  if (verdict.kind == Verdict::Kind::error) {
+    line.why = verdict.faults.empty() ? "" : fmt::format("{} [{}]", verdict.faults[0].what, verdict.faults[0].id);
+  } else {
+    line.why = verdict.result.why;
+    line.cycles = verdict.result.cycles;
+    line.seconds = static_cast<double>(verdict.result.span) / 1e12;
+  }
+  line.text = failure_text(verdict);
+  if (wall_time) line.seconds = verdict.seconds;
+  return line;
+}
+
+TestSum sum_of(const std::vector<TestLine>& lines) {
+  TestSum sum;
+  for (const TestLine& line : lines) {
+    ++(line.kind == Verdict::Kind::passed ? sum.passed : line.kind == Verdict::Kind::failed ? sum.failed : sum.errors);
+  }
+  return sum;
+}
+
+}  // namespace prewire::front::cli

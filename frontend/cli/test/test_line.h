@@ -1,0 +1,32 @@
+// A verdict in a few words, and how many of which kind there are.
+#pragma once
+
+#include <string>
+#include <vector>
+
+#include "test_runner.h"
+
+namespace prewire::front::cli {
+
+/// What is kept of each verdict for a table.
+struct TestLine {
+  Verdict::Kind kind = Verdict::Kind::error;
+  std::string file{}, name{}, machine{}, tags{};
+  std::string why{};   ///< of a failure or an error, in one line
+  std::string text{};  ///< the same with all that belongs to it; empty if it passed
+  Cycle cycles = 0;
+  double seconds = 0;  ///< real time, or the emulated time unless it was asked for
+};
+
+struct TestSum {
+  std::size_t passed = 0, failed = 0, errors = 0;
+  std::size_t all() const { return passed + failed + errors; }
+};
+
+TestSum sum_of(const std::vector<TestLine>& lines);
+
+/// A failure as a person reads it: expected and found, the way there, how to run it again.
+std::string failure_text(const Verdict& verdict);
+TestLine test_line(const Verdict& verdict, bool wall_time);
+
+}  // namespace prewire::front::cli

@@ -1,0 +1,157 @@
+#include "test_report.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <string_view>
+
+#include "shared/json_text.h"
+
+namespace prewire::front::cli {
+
+namespace {
+
+std::string indented(const std::string& text, std::string_view indent) {
+  std::string result;
+  for (std::size_t at = 0; at < text.size();) {
+    const std::size_t end = std::min(text.find('\n', at), text.size());
+    result += fmt::format("{}{}\n", indent, text.substr(at, end - at));
+    at = end + 1;
+  }
+  return result;
+}
+
+class TextResults final : public TestReport {
+ public:
+  TextResults(Output& out, bool quiet) : out_(out), quiet_(quiet) {}
+  void begin(std::size_t /*checks*/) override {}
+  void verdict(const Verdict& verdict, const TestLine& line) override {
+    if (verdict.kind == Verdict::Kind::passed && quiet_) return;
+    const std::string name = line.name.empty() ? "" : fmt::format(": {}", line.name);
+    out_.print(
+        printable(fmt::format("{:<7} {}{}\n{}", to_string(line.kind), line.file, name, indented(line.text, "    "))));
+    out_.flush();
+  }
+  void end(const std::vector<TestLine>& lines) override {
+    const TestSum sum = sum_of(lines);
+    out_.print(fmt::format("{} check{}: {} passed, {} failed, {} error{}\n", sum.all(), sum.all() == 1 ? "" : "s",
+                           sum.passed, sum.failed, sum.errors, sum.errors == 1 ? "" : "s"));
+  }
+
+ private:
+  Output& out_;
+  const bool quiet_;
+};
+
+class TapResults final : public TestReport {
+ public:
+  explicit TapResults(Output& out) : out_(out) {}
+  void begin(std::size_t checks) override { out_.print(fmt::format("TAP version 13\n1..{}\n", checks)); }
+  void verdict(const Verdict& /*verdict*/, const TestLine& line) override {
+    // A # would begin a directive.
+    std::string name = line.file + (line.name.empty() ? "" : ": " + line.name);
+    for (char& c : name) c = c == '#' || c == '\n' || c == '\r' ? '_' : c;
+    const bool ok = line.kind == Verdict::Kind::passed;
+    out_.print(
+        printable(fmt::format("{} {} - {}\n{}", ok ? "ok" : "not ok", ++number_, name, indented(line.text, "# "))));
+    out_.flush();
+  }
+  void end(const std::vector<TestLine>& /*lines*/) override {}
+
+ private:
+  Output& out_;
+  std::size_t number_ = 0;
+};
+
+Json fault_json(const Fault& fault) {
+  Json entry{{"id", fault.id}, {"file", fault.place.file}};
+  if (fault.place.line > 0) entry["line"] = fault.place.line;
+  if (!fault.place.pointer.empty()) entry["pointer"] = fault.place.pointer;
+  entry["what"] = fault.what;
+  if (!fault.expected.empty()) entry["expected"] = fault.expected;
+  if (!fault.found.empty()) entry["found"] = fault.found;
+  if (!fault.hint.empty()) entry["hint"] = fault.hint;
+  return entry;
+}
+
+class JsonResults final : public TestReport {
+ public:
+  explicit JsonResults(Output& out) : out_(out) {}
+  void begin(std::size_t /*checks*/) override { checks_ = Json::array(); }
+  void verdict(const Verdict& verdict, const TestLine& line) override {
+    Json entry{{"file", line.file}};
+    if (verdict.task->check) {
+      entry["check"] = line.name;
+      entry["machine"] = line.machine;
+      entry["tags"] = verdict.task->check->tags();
+    }
+    entry["verdict"] = to_string(line.kind);
+    if (!line.why.empty()) entry["why"] = line.why;
+    if (verdict.kind == Verdict::Kind::error) {
+      Json& faults = entry["faults"] = Json::array();
+      for (const Fault& fault : verdict.faults) faults.push_back(fault_json(fault));
+    } else {
+      ran(verdict, line, entry);
+    }
+    checks_.push_back(std::move(entry));
+  }
+  void end(const std::vector<TestLine>& lines) override {
+    const TestSum sum = sum_of(lines);
+    const Json document{{"checks", std::move(checks_)},
+                        {"summary", {{"passed", sum.passed}, {"failed", sum.failed}, {"errors", sum.errors}}}};
+    out_.print(print_json(document));
+  }
+
+ private:
+  static void ran(const Verdict& verdict, const TestLine& line, Json& entry) {
+    const CheckResult& result = verdict.result;
+    entry["cycles"] = result.cycles;
+    entry["seconds"] = line.seconds;
+    Json& expectations = entry["expectations"] = Json::array();
+    for (const ExpectationResult& expectation : result.expectations) {
+      Json one{{"expected", expectation.expected}, {"met", expectation.met}};
+      if (!expectation.found.empty()) one["found"] = expectation.found;
+      one["cycle"] = expectation.when / 4;
+      if (expectation.place.line > 0) one["line"] = expectation.place.line;
+      expectations.push_back(std::move(one));
+    }
+    Json& findings = entry["findings"] = Json::array();
+    for (const Finding& finding : result.findings) {
+      findings.push_back({{"id", finding.id},
+                          {"weight", to_string(finding.weight)},
+                          {"count", finding.count},
+                          {"cycle", finding.first},
+                          {"message", finding.message}});
+    }
+    Json& timeline = entry["timeline"] = Json::array();
+    for (const Onlooker::Event& event : result.timeline) {
+      timeline.push_back({{"ms", static_cast<double>(result.timebase.span_of_stamp(event.when)) / 1e9},
+                          {"event", to_string(event.kind)},
+                          {"name", event.subject},
+                          {"value", event.text}});
+    }
+    if (result.way.empty()) return;
+    Json& way = entry["way_here"] = Json::array();
+    for (const CheckStep& step : result.way) {
+      Json one{{"cycle", step.instruction.cycle},
+               {"pc", step.instruction.pc},
+               {"text", step.instruction.text},
+               {"registers", step.instruction.registers}};
+      if (!step.source.empty()) one["source"] = step.source;
+      way.push_back(std::move(one));
+    }
+  }
+
+  Output& out_;
+  Json checks_;
+};
+
+}  // namespace
+
+std::unique_ptr<TestReport> test_text_report(Output& out, bool quiet) {
+  return std::make_unique<TextResults>(out, quiet);
+}
+std::unique_ptr<TestReport> test_tap_report(Output& out) { return std::make_unique<TapResults>(out); }
+std::unique_ptr<TestReport> test_json_report(Output& out) { return std::make_unique<JsonResults>(out); }
+
+}  // namespace prewire::front::cli

@@ -1,0 +1,186 @@
+#include "test_runner.h"
+
+#include <fmt/format.h>
+#include <spdlog/spdlog.h>
+
+#include <algorithm>
+#include <atomic>
+#include <chrono>
+#include <condition_variable>
+#include <exception>
+#include <future>
+#include <map>
+#include <mutex>
+#include <new>
+#include <thread>
+
+#include "shared/interrupt.h"
+#include "shared/trouble.h"
+
+namespace prewire::front::cli {
+
+namespace {
+
+using Clock = std::chrono::steady_clock;
+
+/// Each machine file is read once, by whoever needs it first.
+class Descriptions {
+ public:
+  explicit Descriptions(const Registry& registry) : registry_(registry) {}
+
+  /// Throws `InputError`, every time again for a faulty file.
+  Description get(const std::filesystem::path& file, const LoadOptions& options) {
+    std::promise<Description> promise;
+    std::shared_future<Description> future;
+    bool mine = false;
+    {
+      const std::lock_guard lock(mutex_);
+      const auto [place, fresh] = files_.try_emplace({file.string(), options.root.string()});
+      if (fresh) place->second = promise.get_future().share();
+      mine = fresh;
+      future = place->second;
+    }
+    if (mine) {
+      spdlog::info("reading {}", file.string());
+      try {
+        promise.set_value(Description::from_file(file, registry_, options));
+      } catch (...) {
+        promise.set_exception(std::current_exception());
+      }
+    }
+    return future.get();
+  }
+
+ private:
+  const Registry& registry_;
+  std::mutex mutex_;
+  std::map<std::pair<std::string, std::string>, std::shared_future<Description>> files_;
+};
+
+void run_check(const Task& task, Descriptions& descriptions, const TestPlan& plan, Verdict& verdict) {
+  const std::filesystem::path folder = std::filesystem::path(task.file).parent_path();
+  LoadOptions options;
+  options.root = !plan.root.empty() ? plan.root : folder.empty() ? "." : folder;
+  const Description description = descriptions.get(machine_file(*task.check, task.file, plan.root), options);
+  CheckRun run(*task.check, description, plan.limits);
+  const Clock::time_point begin = Clock::now();
+  while (run.go_on()) {
+    const std::chrono::duration<double> wall = Clock::now() - begin;
+    if (wall.count() * 1e12 >= static_cast<double>(run.limits().wall)) {
+      run.give_up(fmt::format("the limit of {} of real time is reached",
+                              format_quantity(run.limits().wall, Unit::picoseconds)));
+    }
+    if (interrupted()) run.give_up("interrupted");
+  }
+  verdict.result = run.take_result();
+  verdict.kind = verdict.result.passed ? Verdict::Kind::passed : Verdict::Kind::failed;
+}
+
+Verdict run_task(const Task& task, Descriptions& descriptions, const TestPlan& plan) {
+  Verdict verdict;
+  verdict.task = &task;
+  const Clock::time_point begin = Clock::now();
+  const auto fault = [&](std::string id, std::string what, std::string hint) {
+    Fault entry;
+    entry.id = std::move(id);
+    entry.place.file = task.file;
+    entry.what = std::move(what);
+    entry.hint = std::move(hint);
+    verdict.faults = {std::move(entry)};
+  };
+  try {
+    if (task.check) {
+      run_check(task, descriptions, plan, verdict);
+    } else {
+      verdict.faults = task.faults;
+    }
+  } catch (const InputError& error) {
+    verdict.faults = error.faults();
+  } catch (const std::bad_alloc&) {
+    fault("check-memory", "the memory is used up", "`--max-memory` sets how much all checks may take");
+  } catch (const std::exception& error) {
+    fault("check-internal", fmt::format("internal error: {}", error.what()), "please report it");
+  }
+  verdict.seconds = std::chrono::duration<double>(Clock::now() - begin).count();
+  return verdict;
+}
+
+}  // namespace
+
+std::string_view to_string(Verdict::Kind kind) {
+  switch (kind) {
+    case Verdict::Kind::passed: return "passed";
+    case Verdict::Kind::failed: return "failed";
+    case Verdict::Kind::error: return "error";
+  }
+  return "";
+}
+
+bool run_tasks(const std::vector<Task>& tasks, const Registry& registry, const TestPlan& plan,
+               const std::function<void(const Verdict&)>& tell) {
+  Descriptions descriptions(registry);
+  std::atomic<std::size_t> next{0};
+  std::atomic<bool> stop{false};
+  std::mutex mutex;
+  std::condition_variable more;
+  std::map<std::size_t, Verdict> done;
+  const auto work = [&] {
+    for (;;) {
+      if (interrupted() || stop) return;
+      const std::size_t index = next++;
+      if (index >= tasks.size()) return;
+      Verdict verdict = run_task(tasks[index], descriptions, plan);
+      const std::lock_guard lock(mutex);
+      done.emplace(index, std::move(verdict));
+      more.notify_one();
+    }
+  };
+  const std::size_t count = std::min<std::size_t>(std::max(1U, plan.jobs), std::max<std::size_t>(1, tasks.size()));
+  std::vector<std::thread> threads;
+  threads.reserve(count);
+  std::atomic<std::size_t> working{0};
+  try {
+    while (threads.size() < count) {
+      ++working;
+      threads.emplace_back([&] {
+        work();
+        const std::lock_guard lock(mutex);
+        --working;
+        more.notify_one();
+      });
+    }
+  } catch (const std::exception& error) {
+    --working;
+    if (threads.empty()) {
+      throw Trouble(Exit::input, "no thread can be started to run checks", "room for one at least", error.what(),
+                    "`--max-memory` sets how much address space all of them may take");
+    }
+    spdlog::info("{} threads instead of {}: {}", threads.size(), count, error.what());  // they do the same, later
+  }
+  std::size_t told = 0;
+  std::exception_ptr trouble;
+  {
+    std::unique_lock lock(mutex);
+    while (told < tasks.size() && !trouble) {
+      more.wait(lock, [&] { return done.contains(told) || working == 0; });
+      const auto ready = done.find(told);
+      if (ready == done.end()) break;  // nobody works any more
+      const Verdict verdict = std::move(ready->second);
+      done.erase(ready);
+      ++told;
+      lock.unlock();
+      try {
+        tell(verdict);
+      } catch (...) {
+        trouble = std::current_exception();  // nobody reads, or nowhere to write
+        stop = true;
+      }
+      lock.lock();
+    }
+  }
+  for (std::thread& thread : threads) thread.join();
+  if (trouble) std::rethrow_exception(trouble);
+  return told == tasks.size() && !interrupted();
+}
+
+}  // namespace prewire::front::cli

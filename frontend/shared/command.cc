@@ -1,0 +1,37 @@
+#include "command.h"
+
+#include <fmt/format.h>
+
+#include <filesystem>
+#include <system_error>
+
+#include "log.h"
+#include "trouble.h"
+
+namespace prewire::front {
+
+CLI::App* add_command(CLI::App& program, const std::string& name, const std::string& purpose,
+                      const std::string& examples) {
+  CLI::App* app = program.add_subcommand(name, fmt::format("{}\n\nExamples:\n{}", purpose, examples));
+  app->set_help_flag("-h,--help", "print this and exit")->group(kGeneral);
+  app->allow_extras();
+  add_log_option(*app);
+  app->footer(kExitHelp);
+  return app;
+}
+
+void add_root_option(CLI::App& app, LoadOptions& options) {
+  const auto set = [&options](const std::string& folder) {
+    std::error_code error;
+    if (!std::filesystem::is_directory(folder, error)) {
+      throw Trouble(Exit::input, "--root names no folder", "an existing folder", folder, "check the path");
+    }
+    options.root = folder;
+  };
+  app.add_option_function<std::string>("--root", set,
+                                       "folder under which program images must lie; if not given,\n"
+                                       "that of the machine file")
+      ->type_name("FOLDER");
+}
+
+}  // namespace prewire::front
