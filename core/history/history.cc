@@ -5,7 +5,7 @@
 #include <cassert>
 #include <utility>
 
-#include "machine/impl.h"
+#include "machine/inside.h"
 
 namespace prewire {
 
@@ -352,26 +352,26 @@ std::string_view to_string(NetStep::Why why) {
 }
 
 History::History(Machine& machine, std::size_t budget) : machine_(machine) {
-  assert(budget > 0 && !machine.inside().past.recording());
-  machine.inside().past.record(budget);
+  assert(budget > 0 && !Inside::of(machine).past.recording());
+  Inside::of(machine).past.record(budget);
 }
 
-History::~History() { machine_.inside().past.record(0); }
+History::~History() { Inside::of(machine_).past.record(0); }
 
 Cycle History::now() const { return machine_.now(); }
-Cycle History::begin() const { return machine_.inside().past.begin(); }
-Cycle History::end() const { return machine_.inside().past.end(); }
-std::size_t History::bytes() const { return machine_.inside().past.bytes(); }
-std::size_t History::states() const { return machine_.inside().past.states(); }
+Cycle History::begin() const { return Inside::of(machine_).past.begin(); }
+Cycle History::end() const { return Inside::of(machine_).past.end(); }
+std::size_t History::bytes() const { return Inside::of(machine_).past.bytes(); }
+std::size_t History::states() const { return Inside::of(machine_).past.states(); }
 
 bool History::go_to(Cycle cycle) {
   if (cycle < begin() || cycle > end()) return false;
-  machine_.inside().past.go_to(cycle);
+  Inside::of(machine_).past.go_to(cycle);
   return true;
 }
 
 bool History::back_instruction() {
-  Machine::Impl& machine = machine_.inside();
+  Machine::Impl& machine = Inside::of(machine_);
   const Cycle here = now();
   if (here <= begin()) return false;
   struct Nobody final : Observer {
@@ -396,7 +396,7 @@ bool History::back_instruction() {
 bool History::show_again(Observer& observer, Cycle from, const std::function<bool()>& give_up) {
   assert(from >= begin() && from <= now());
   const Cycle here = now();
-  Past::Again again(machine_.inside().past, observer);
+  Past::Again again(Inside::of(machine_).past, observer);
   again.go_to(from);
   for (Cycle at = from; at < here;) {
     at = std::min(here, at + kBreath);
@@ -408,7 +408,7 @@ bool History::show_again(Observer& observer, Cycle from, const std::function<boo
 }
 
 std::optional<Happening> History::last(const Wanted& wanted, const std::function<bool()>& give_up) {
-  Machine::Impl& machine = machine_.inside();
+  Machine::Impl& machine = Inside::of(machine_);
   NetId net = -1;
   std::string name;
   if (wanted.kind == Wanted::Kind::net) {

@@ -6,7 +6,7 @@
 #include <array>
 #include <tuple>
 
-#include "machine/impl.h"
+#include "machine/inside.h"
 #include "units/text.h"
 
 namespace prewire {
@@ -18,11 +18,11 @@ std::array<std::uint8_t, 5> Machine::Impl::code_at(std::uint16_t address) const 
 }
 
 Disassembly disassemble(const Machine& machine, std::uint16_t address) {
-  return disassemble(machine.cpu().type(), address, machine.inside().code_at(address));
+  return disassemble(machine.cpu().type(), address, Inside::of(machine).code_at(address));
 }
 
 Outline outline(const Machine& machine, std::uint16_t address) {
-  return outline(machine.cpu().type(), address, machine.inside().code_at(address));
+  return outline(machine.cpu().type(), address, Inside::of(machine).code_at(address));
 }
 
 std::string to_string(const SourcePlace& place) {

@@ -45,10 +45,10 @@ class Description {
   /// A machine that has been switched on.
   Machine build() const;
 
-  struct Impl;  // for the library's own sources
-  const Impl& inside() const { return *impl_; }
+  struct Impl;
 
  private:
+  friend struct Inside;  // the library's own sources
   explicit Description(std::shared_ptr<const Impl> impl);
   std::shared_ptr<const Impl> impl_;
 };

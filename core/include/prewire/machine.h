@@ -205,12 +205,10 @@ class Machine {
   /// nothing for it.
   std::vector<PastInstruction> way_here(std::size_t count);
 
-  struct Impl;  // for the library's own sources
-  const Impl& inside() const { return *impl_; }
-  Impl& inside() { return *impl_; }
+  struct Impl;
 
  private:
-  friend class Description;  // makes machines
+  friend struct Inside;  // the library's own sources
   explicit Machine(std::unique_ptr<Impl> impl);
   std::unique_ptr<Impl> impl_;
 };
