@@ -5,7 +5,7 @@
 #include <cstdint>
 #include <vector>
 
-#include "prewire/chip.h"
+#include "prewire/archive.h"
 #include "prewire/clock.h"
 
 namespace prewire {

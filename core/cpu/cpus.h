@@ -8,7 +8,7 @@
 
 #include "cpu/instruction.h"
 #include "cpu/processor.h"
-#include "prewire/chip.h"
+#include "prewire/chip_type.h"
 
 namespace prewire {
 

@@ -10,7 +10,7 @@
 #include <vector>
 
 #include "cpu/cpus.h"
-#include "prewire/chip.h"
+#include "prewire/chip_type.h"
 
 namespace prewire::parts {
 

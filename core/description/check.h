@@ -8,7 +8,7 @@
 
 #include "description/json_text.h"
 #include "description/spec.h"
-#include "prewire/machine.h"
+#include "prewire/description.h"
 
 namespace prewire {
 

@@ -13,9 +13,6 @@ struct Description::Impl {
   MachineSpec spec;
   std::vector<Fault> remarks;
   std::uint64_t fingerprint = 0;
-
-  /// A machine of this description as it reads with changes. The room of the machine makes it.
-  Machine build(MachineSpec changed) const;
 };
 
 }  // namespace prewire

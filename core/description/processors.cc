@@ -1,6 +1,6 @@
 #include "cpu/cpus.h"
 #include "description/values.h"
-#include "prewire/machine.h"
+#include "prewire/description.h"
 
 namespace prewire {
 

@@ -2,7 +2,7 @@
 #include <cassert>
 #include <utility>
 
-#include "prewire/chip.h"
+#include "prewire/chip_type.h"
 
 namespace prewire {
 
@@ -62,14 +62,6 @@ const ChipType* Registry::find(std::string_view name) const {
     if (type->name == name) return type.get();
   }
   return nullptr;
-}
-
-void Archive::make_room(std::size_t size) {
-  assert(!loading());
-  const std::size_t used = out_->size() - room_;
-  out_->resize(2 * (used + size));
-  to_ = out_->data() + used;
-  room_ = out_->size() - used;
 }
 
 }  // namespace prewire

@@ -4,7 +4,7 @@
 #include "description/schema_forms.h"
 #include "description/values.h"
 #include "description/wires.h"
-#include "prewire/machine.h"
+#include "prewire/description.h"
 #include "units/quantity.h"
 
 namespace prewire {

@@ -9,7 +9,7 @@
 
 #include "cpu/cpus.h"
 #include "prewire/bus.h"
-#include "prewire/chip.h"
+#include "prewire/chip_type.h"
 #include "prewire/image.h"
 #include "prewire/rule.h"
 #include "units/address.h"

@@ -10,7 +10,7 @@
 #include "description/fault_list.h"
 #include "description/json_text.h"
 #include "description/spec.h"
-#include "prewire/chip.h"
+#include "prewire/chip_type.h"
 
 namespace prewire {
 

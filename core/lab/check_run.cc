@@ -5,13 +5,12 @@
 #include <map>
 #include <utility>
 
-#include "description/description.h"
 #include "lab/inputs.h"
 #include "lab/judging.h"
 #include "lab/meters.h"
 #include "lab/plan.h"
 #include "lab/rewire.h"
-#include "machine/impl.h"
+#include "machine/inside.h"
 #include "prewire/partner.h"
 #include "units/text.h"
 
@@ -177,7 +176,7 @@ struct CheckRun::Impl final : Observer {
 
   NetId net_of(const Named& named) {
     std::string trouble;
-    const NetId net = machine.inside().find_net(named.text, &trouble);
+    const NetId net = Inside::of(machine).find_net(named.text, &trouble);
     if (net < 0) {
       fault("unknown-net", named.place, fmt::format("there is no net {}", in_quotes(named.text)),
             "a pin of this machine, or the label of a net", in_quotes(named.text), trouble);
@@ -340,7 +339,7 @@ struct CheckRun::Impl final : Observer {
     for (Item& item : items) {
       if (item.feed == Item::Feed::sample) samples.push_back(cycle_from(item.state->window().from));
       // A net has many names: this one is what observers are told.
-      if (item.net >= 0) net_items.emplace_back(machine.inside().board.net_name(item.net).data(), &item);
+      if (item.net >= 0) net_items.emplace_back(Inside::of(machine).board.net_name(item.net).data(), &item);
       if (item.feed == Item::Feed::instructions) instruction_items.push_back(&item);
       if (item.plan->kind == Kind::display || item.plan->kind == Kind::led) show(item, 0);
     }
@@ -353,7 +352,7 @@ struct CheckRun::Impl final : Observer {
   /// Levels and values at power-on, which no change tells of.
   void switched_on() {
     for (const auto& [name, item] : net_items) {
-      const Level level = machine.inside().board.state(item->net).level;
+      const Level level = Inside::of(machine).board.state(item->net).level;
       if (item->starter) item->starter->start(level);
       tell_level(*item, level, offset);
     }
@@ -379,7 +378,7 @@ struct CheckRun::Impl final : Observer {
         return {trim(item.sight) == expectation.shows, fmt::format("{} shows \"{}\"", name, trim(item.sight))};
       case Kind::led: return {(item.sight == "on") == expectation.on, fmt::format("{} is {}", name, item.sight)};
       case Kind::net: {
-        const Level level = seen.inside().board.state(item.net).level;
+        const Level level = Inside::of(seen).board.state(item.net).level;
         return {level == expectation.level, fmt::format("{} is {}", name, to_string(level))};
       }
       case Kind::memory: {

@@ -8,8 +8,8 @@
 #include <vector>
 
 #include "description/json_text.h"
-#include "prewire/chip.h"
 #include "prewire/lab_check.h"
+#include "prewire/quantity.h"
 #include "prewire/stimulus.h"
 #include "prewire/wire.h"
 

@@ -2,11 +2,11 @@
 
 #include <fmt/format.h>
 
-#include "description/description.h"
 #include "description/fault_list.h"
 #include "description/values.h"
 #include "description/wires.h"
 #include "lab/judging.h"
+#include "machine/inside.h"
 #include "units/text.h"
 
 namespace prewire {
@@ -48,7 +48,7 @@ void set_bounce(const BouncePlan& bounce, MachineSpec& spec, FaultList& faults) 
 }  // namespace
 
 Machine rewired(const LabCheck::Plan& plan, const Description& description) {
-  MachineSpec spec = description.inside().spec;
+  MachineSpec spec = Inside::of(description).spec;
   std::vector<Fault> found;
   FaultList faults(found);
   if (plan.seed) spec.seed = *plan.seed;
@@ -63,7 +63,7 @@ Machine rewired(const LabCheck::Plan& plan, const Description& description) {
     if (net) spec.probes.push_back(expectation.subject.text);
   }
   if (!found.empty()) throw InputError(std::move(found));
-  return description.inside().build(std::move(spec));
+  return Inside::build(description, std::move(spec));
 }
 
 }  // namespace prewire

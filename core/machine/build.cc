@@ -182,7 +182,7 @@ void Machine::Impl::power_on() {
   for (auto& seat : seats) seat->chip->start();
   cpu->start();
   board.settle(0);
-  past.forget();
+  chronicle->forget();
 }
 
 void Machine::Impl::on_timer(const Timer& timer) {

@@ -2,7 +2,7 @@
 
 #include <algorithm>
 
-#include "machine/impl.h"
+#include "machine/inside.h"
 
 namespace prewire {
 
@@ -19,7 +19,7 @@ constexpr double kSteady = 0.9;
 
 Eye::Eye(const Machine& machine) : machine_(machine) {
   std::size_t lamps = 0;
-  for (const auto& seat : machine.inside().seats) {
+  for (const auto& seat : Inside::of(machine).seats) {
     first_.push_back(lamps);
     lamps += seat->chip->lamps().size();
   }
@@ -42,7 +42,7 @@ void Eye::look() {
   }
   glance.when = now;
   glance.lit.clear();
-  for (const auto& seat : machine_.inside().seats) {
+  for (const auto& seat : Inside::of(machine_).seats) {
     for (const Lamp& lamp : seat->chip->lamps()) glance.lit.push_back(lamp.lit_stamps(now));
   }
   // Each lamp was lit all the time since the oldest look, or not at all.
@@ -71,7 +71,7 @@ double Eye::brightness_since(const Glance& past, std::size_t index) const {
 }
 
 std::string Eye::display(std::string_view group) const {
-  const Machine::Impl& inside = machine_.inside();
+  const Machine::Impl& inside = Inside::of(machine_);
   if (glances_.size() < 2) return machine_.display(group);
   std::string text;
   for (const DisplaySpec& display : inside.spec.displays) {

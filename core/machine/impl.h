@@ -11,8 +11,8 @@
 #include "clock/clock.h"
 #include "cpu/processor.h"
 #include "description/spec.h"
+#include "machine/chronicle.h"
 #include "machine/input.h"
-#include "machine/past.h"
 #include "prewire/machine.h"
 #include "watch/findings.h"
 #include "watch/watchers.h"
@@ -96,7 +96,7 @@ struct Machine::Impl final : BoardClient, Host {
   PinId reset_pin = 0;         // of the reset circuit
   std::vector<char> probed;    // nets whose every edge somebody outside wants to see
   std::vector<Input> pending;  // latest first
-  Past past{*this};
+  std::unique_ptr<Chronicle> chronicle = make_chronicle(*this);
 };
 
 }  // namespace prewire

@@ -1,18 +1,10 @@
 // Loading a machine is reading its description and building it once.
-#include "description/description.h"
 #include "description/text_file.h"
-#include "machine/impl.h"
+#include "machine/inside.h"
 
 namespace prewire {
 
-Machine Description::Impl::build(MachineSpec changed) const {
-  auto impl = std::make_unique<Machine::Impl>(std::move(changed));
-  impl->remarks = remarks;
-  impl->fingerprint = fingerprint;
-  return Machine(std::move(impl));
-}
-
-Machine Description::build() const { return impl_->build(impl_->spec); }
+Machine Description::build() const { return Inside::build(*this, impl_->spec); }
 
 std::vector<Fault> Machine::check_file(const std::filesystem::path& file, const Registry& registry,
                                        const LoadOptions& options) {

@@ -6,7 +6,7 @@
 #include <array>
 #include <tuple>
 
-#include "machine/impl.h"
+#include "machine/inside.h"
 #include "units/text.h"
 
 namespace prewire {
@@ -18,11 +18,11 @@ std::array<std::uint8_t, 5> Machine::Impl::code_at(std::uint16_t address) const 
 }
 
 Disassembly disassemble(const Machine& machine, std::uint16_t address) {
-  return disassemble(machine.cpu().type(), address, machine.inside().code_at(address));
+  return disassemble(machine.cpu().type(), address, Inside::of(machine).code_at(address));
 }
 
 Outline outline(const Machine& machine, std::uint16_t address) {
-  return outline(machine.cpu().type(), address, machine.inside().code_at(address));
+  return outline(machine.cpu().type(), address, Inside::of(machine).code_at(address));
 }
 
 std::string to_string(const SourcePlace& place) {
@@ -33,11 +33,11 @@ std::string to_string(const SourcePlace& place) {
 // Inside
 
 Stop Machine::Impl::run(Cycle until, bool one_instruction) {
-  past.begin_run();
+  chronicle->begin_run();
   for (;;) {
-    const Cycle leg = std::min(until, past.next_stop());
+    const Cycle leg = std::min(until, chronicle->next_stop());
     const Stop stop = cpu->run(leg, one_instruction);
-    past.reached();
+    chronicle->reached();
     if (stop.reason != StopReason::limit || stop.cycle >= until) return stop;
     if (one_instruction && (!stop.mid_instruction || stop.cycle < leg)) return stop;
   }
@@ -162,7 +162,7 @@ std::string Machine::Impl::net_list(NetId net) const {
 }
 
 void Machine::Impl::on_register(std::size_t index, std::uint16_t value) {
-  past.done({.kind = Deed::Kind::set_register, .where = static_cast<std::uint16_t>(index), .value = value});
+  chronicle->done({.kind = Deed::Kind::set_register, .where = static_cast<std::uint16_t>(index), .value = value});
 }
 
 void Machine::Impl::on_net(NetId net, Stamp when) {
@@ -215,7 +215,7 @@ void Machine::request_stop() { impl_->cpu->request_stop(); }
 void Machine::reset() {
   impl_->hold_reset();
   impl_->board.settle(impl_->clock.moment);
-  impl_->past.done({.kind = Deed::Kind::reset});
+  impl_->chronicle->done({.kind = Deed::Kind::reset});
 }
 
 void Machine::power_cycle() { impl_->power_on(); }
@@ -232,7 +232,7 @@ const Cpu& Machine::cpu() const { return *impl_->cpu; }
 std::uint8_t Machine::peek(std::uint16_t address) const { return impl_->bus.peek(address); }
 bool Machine::poke(std::uint16_t address, std::uint8_t value) {
   if (!impl_->bus.poke(address, value)) return false;
-  impl_->past.done({.kind = Deed::Kind::poke, .where = address, .value = value});
+  impl_->chronicle->done({.kind = Deed::Kind::poke, .where = address, .value = value});
   return true;
 }
 ByteUse Machine::use(std::uint16_t address) const { return impl_->bus.use(address); }
@@ -321,14 +321,14 @@ void Machine::set(std::string_view chip, std::string_view value) {
   const Input input = impl_->parse_input(chip, value);
   impl_->apply(input);
   impl_->board.settle(impl_->clock.moment);
-  impl_->past.done({.kind = Deed::Kind::input, .input = input});
+  impl_->chronicle->done({.kind = Deed::Kind::input, .input = input});
 }
 
 void Machine::schedule(std::string_view chip, std::string_view value, Stamp when) {
   Input input = impl_->parse_input(chip, value);
   input.when = std::max(when, moment());
   impl_->schedule(input);
-  impl_->past.done({.kind = Deed::Kind::schedule, .input = input});
+  impl_->chronicle->done({.kind = Deed::Kind::schedule, .input = input});
 }
 
 Snapshot Machine::save() const {
@@ -352,7 +352,7 @@ void Machine::restore(const Snapshot& snapshot) {
                            .hint = "load the machine that saved it"});
   }
   impl_->load(snapshot.bytes_);
-  impl_->past.forget();
+  impl_->chronicle->forget();
 }
 
 void Machine::watch(Observer& observer) { impl_->watchers.add(observer); }
@@ -363,35 +363,5 @@ void Machine::report(std::string_view id, Weight weight, std::uint64_t subject, 
   impl_->findings.report(id, weight, subject, [&] { return std::pair(std::string(message), std::string(hint)); });
 }
 bool Machine::found(std::string_view id, std::uint64_t subject) const { return impl_->findings.found(id, subject); }
-
-std::vector<PastInstruction> Machine::way_here(std::size_t count) {
-  struct Recorder final : Observer {
-    unsigned wants() const override { return kInstructions; }
-    void on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle cycle) override {
-      std::string text = opcode < 0 ? fmt::format("({})", to_string(static_cast<Entry>(opcode)))
-                                    : disassemble(cpu.type(), pc, machine->code_at(pc)).text;
-      past.push_back({cycle, pc, opcode, to_string(cpu), std::move(text)});
-      if (past.size() > 2 * keep) past.erase(past.begin(), past.end() - static_cast<std::ptrdiff_t>(keep));
-    }
-    const Impl* machine = nullptr;
-    std::size_t keep = 0;
-    std::vector<PastInstruction> past;
-  };
-  if (count == 0) return {};
-  Recorder recorder;
-  recorder.machine = impl_.get();
-  recorder.keep = count;
-  std::vector<PastInstruction> past;
-  Past::Again again(impl_->past, recorder);
-  for (Cycle end = now(); past.size() < count && end > impl_->past.begin();) {
-    const Cycle begin = again.rewind(end - 1);
-    again.run(end);
-    past.insert(past.begin(), recorder.past.begin(), recorder.past.end());
-    recorder.past.clear();
-    end = begin;
-  }
-  if (past.size() > count) past.erase(past.begin(), past.end() - static_cast<std::ptrdiff_t>(count));
-  return past;
-}
 
 }  // namespace prewire

@@ -5,7 +5,7 @@
 #include <optional>
 #include <string_view>
 
-#include "prewire/chip.h"
+#include "prewire/quantity.h"
 
 namespace prewire {
 

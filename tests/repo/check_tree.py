@@ -119,6 +119,8 @@ for path in sources("core"):
             fault(f"{path.relative_to(root)}:{number}: {room} may not know {match.group(1)}")
         if room == "asm" and match and match.group(1) == "cpu" and "cpu/instruction.h" not in line:
             fault(f"{path.relative_to(root)}:{number}: of cpu asm may know the instruction tables only")
+        if room == "description" and "prewire/machine.h" in line:
+            fault(f"{path.relative_to(root)}:{number}: a description knows nothing that runs")
         if room == "partner" and match and match.group(1) == "cpu" and "cpu/instruction.h" not in line:
             fault(f"{path.relative_to(root)}:{number}: of cpu the partner may know the instruction tables only")
 

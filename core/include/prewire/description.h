@@ -5,10 +5,27 @@
 #include <memory>
 #include <string>
 #include <string_view>
+#include <vector>
 
-#include "prewire/machine.h"
+#include "prewire/chip_type.h"
+#include "prewire/error.h"
+#include "prewire/rule.h"
 
 namespace prewire {
+
+class Machine;  // prewire/machine.h
+
+/// How a machine description is read.
+struct LoadOptions {
+  /// Files named in the description must lie under this folder, symbolic links resolved. Empty: the folder of the
+  /// description itself, or no files at all for a description that comes as text.
+  std::filesystem::path root;
+  /// Build it although the check found faults of weight `stop` in the wiring. Faults in the data still refuse.
+  bool run_faulty = false;
+  /// Other weights for rules (see prewire/rule.h), by id; empty: the rule says nothing. They hold for faults in the
+  /// wiring and for findings.
+  RuleWeights weights{};
+};
 
 /// Immutable: any number of threads may make machines of one description at a time. The registry must outlive it and
 /// its machines.
@@ -28,12 +45,23 @@ class Description {
   /// A machine that has been switched on.
   Machine build() const;
 
-  struct Impl;  // for the library's own sources
-  const Impl& inside() const { return *impl_; }
+  struct Impl;
 
  private:
+  friend struct Inside;  // the library's own sources
   explicit Description(std::shared_ptr<const Impl> impl);
   std::shared_ptr<const Impl> impl_;
 };
+
+/// Looks at a description and reports everything that is wrong with it, worst first. Empty: nothing to say.
+/// `name` stands for the file in messages; `folder` is where the files that it names are looked for.
+std::vector<Fault> check_machine(std::string_view json, const std::string& name, const std::filesystem::path& folder,
+                                 const Registry& registry, const LoadOptions& options = {});
+
+/// The JSON Schema (draft 2020-12) of machine descriptions, with every chip, pin and parameter of the registry.
+std::string machine_schema(const Registry& registry);
+
+/// The processors that a description may name, with the settings of "cpu" as parameters. `make` is empty.
+const std::vector<ChipType>& processor_types();
 
 }  // namespace prewire

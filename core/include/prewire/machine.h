@@ -15,26 +15,14 @@
 #include "prewire/chip.h"
 #include "prewire/clock.h"
 #include "prewire/cpu.h"
+#include "prewire/description.h"
 #include "prewire/error.h"
-#include "prewire/rule.h"
 #include "prewire/watch.h"
 #include "prewire/wire.h"
 
 namespace prewire {
 
 class Machine;
-
-/// How a machine description is read.
-struct LoadOptions {
-  /// Files named in the description must lie under this folder, symbolic links resolved. Empty: the folder of the
-  /// description itself, or no files at all for a description that comes as text.
-  std::filesystem::path root;
-  /// Build it although the check found faults of weight `stop` in the wiring. Faults in the data still refuse.
-  bool run_faulty = false;
-  /// Other weights for rules (see prewire/rule.h), by id; empty: the rule says nothing. They hold for faults in the
-  /// wiring and for findings.
-  RuleWeights weights{};
-};
 
 /// A saved state. Only a machine of the same description takes it back.
 class Snapshot {
@@ -96,17 +84,6 @@ struct PastInstruction {
   std::string registers;  ///< before it
   std::string text;       ///< disassembled
 };
-
-/// Looks at a description and reports everything that is wrong with it, worst first. Empty: nothing to say.
-/// `name` stands for the file in messages; `folder` is where the files that it names are looked for.
-std::vector<Fault> check_machine(std::string_view json, const std::string& name, const std::filesystem::path& folder,
-                                 const Registry& registry, const LoadOptions& options = {});
-
-/// The JSON Schema (draft 2020-12) of machine descriptions, with every chip, pin and parameter of the registry.
-std::string machine_schema(const Registry& registry);
-
-/// The processors that a description may name, with the settings of "cpu" as parameters. `make` is empty.
-const std::vector<ChipType>& processor_types();
 
 /// A machine that has been switched on: cycle 0 is next, and RESET is held low for the first eight cycles.
 ///
@@ -228,12 +205,10 @@ class Machine {
   /// nothing for it.
   std::vector<PastInstruction> way_here(std::size_t count);
 
-  struct Impl;  // for the library's own sources
-  const Impl& inside() const { return *impl_; }
-  Impl& inside() { return *impl_; }
+  struct Impl;
 
  private:
-  friend class Description;  // makes machines
+  friend struct Inside;  // the library's own sources
   explicit Machine(std::unique_ptr<Impl> impl);
   std::unique_ptr<Impl> impl_;
 };

@@ -1,12 +1,10 @@
-#include "machine/past.h"
+#include "history/past.h"
 
 #include <algorithm>
 #include <cassert>
 #include <iterator>
 #include <limits>
 #include <utility>
-
-#include "machine/impl.h"
 
 namespace prewire {
 
@@ -21,6 +19,8 @@ constexpr std::size_t kFewStates = 2;
 constexpr std::size_t kFewDeeds = 1024;
 
 }  // namespace
+
+std::unique_ptr<Chronicle> make_chronicle(Machine::Impl& machine) { return std::make_unique<Past>(machine); }
 
 Cycle Past::now() const { return machine_.clock.now; }
 

@@ -8,47 +8,33 @@
 #include <cstdint>
 #include <vector>
 
-#include "machine/input.h"
+#include "machine/chronicle.h"
+#include "machine/impl.h"
 #include "prewire/clock.h"
-#include "prewire/machine.h"
 #include "watch/findings.h"
 #include "watch/watchers.h"
 
 namespace prewire {
 
-/// Something done to a machine from outside, between two bus cycles.
-struct Deed {
-  enum class Kind : std::uint8_t { input, schedule, poke, set_register, reset };
-  Kind kind = Kind::reset;
-  std::uint16_t where = 0;  ///< address, or index of a register
-  std::uint16_t value = 0;
-  bool between = false;  ///< two instructions, not within one
-  Cycle cycle = 0;       ///< that many were over
-  Stamp moment = 0;
-  Input input{};
-};
-
-class Past {
+class Past final : public Chronicle {
  public:
   explicit Past(Machine::Impl& machine) : machine_(machine) {}
+  /// That of a machine.
+  static Past& of(Machine::Impl& machine) { return static_cast<Past&>(*machine.chronicle); }
+  static const Past& of(const Machine::Impl& machine) { return static_cast<const Past&>(*machine.chronicle); }
 
   /// Keeps states worth so many bytes, and what is done from outside. 0: only the recent past, as cheaply as can be.
   void record(std::size_t budget);
   bool recording() const { return budget_ > 0; }
   /// Whether what happens just now is done from outside, once more.
   bool acting() const { return again_; }
-  /// The past begins now.
-  void forget();
 
   // While the machine runs.
-  /// Before a run.
-  void begin_run();
-  /// How far a run may go before it must call `reached`.
-  Cycle next_stop() const { return std::min(next_checkpoint_, next_deed()); }
-  /// Keeps a state if it is time; does what is known to have been done at this moment.
-  void reached();
-  /// It has been done. What was known of the future is void.
-  void done(Deed deed);
+  void forget() override;
+  void begin_run() override;
+  Cycle next_stop() const override { return std::min(next_checkpoint_, next_deed()); }
+  void reached() override;
+  void done(Deed deed) override;
 
   // Going back.
   Cycle begin() const { return kept_.empty() ? now() : kept_.front().cycle; }

@@ -1,0 +1,151 @@
+// Everything that is known of a kind of chip before one is made: pins, parameters, its place on the bus.
+#pragma once
+
+#include <array>
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <span>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "prewire/quantity.h"
+#include "prewire/rule.h"
+
+namespace prewire {
+
+/// What a pin can do electrically; the static check and the handout work from this.
+enum class PinKind : std::uint8_t {
+  input,        ///< needs a driver or a pull-up
+  output,       ///< totem-pole: always drives
+  three_state,  ///< drives or lets go; also input/output pins
+  open_drain,   ///< sinks or lets go; needs a pull-up
+  passive,      ///< end of a resistor, contact, LED or source
+  analog_in,    ///< reads volts; loads the net with nothing
+  supply,       ///< VCC, GND and the like; connected without being wired
+  none,         ///< not connected inside
+};
+
+std::string_view to_string(PinKind kind);
+
+/// What a pin is joined to when the machine file does not wire it.
+enum class Implied : std::uint8_t {
+  nothing,     ///< an unwired input is a fault
+  bus,         ///< the system bus, by the chip's `at`; such a pin cannot be wired while the chip has one
+  reset_line,  ///< the machine's RESET line, for chips placed by `at`
+};
+
+struct PinSpec {
+  std::string_view name;  ///< as in the data sheet, active-low pins without a bar: "CS"
+  PinKind kind = PinKind::passive;
+  std::uint8_t number = 0;  ///< package pin, 0 where the part has no package
+  Implied implied = Implied::nothing;
+  bool listens = false;         ///< what happens at the pin matters to the chip, which wants `on_edge` for it
+  bool silent = false;          ///< of a listening pin: no `on_edge`; the chip looks at the level when it needs it
+  bool latched = false;         ///< of a listening pin: data for a latch, see `Socket::shut_latch`
+  bool optional = false;        ///< an input that may stay unwired: it has an internal pull-up or default
+  std::int32_t microvolts = 0;  ///< `supply` only: its nominal voltage
+  bool takes_beat = false;      ///< a listening input that needs no edges where a beat is offered
+};
+
+struct ParameterSpec {
+  std::string_view name;
+  Unit unit = Unit::count;
+  std::int64_t fallback = 0;  ///< used when the machine file does not give it
+  std::int64_t minimum = 0;
+  std::int64_t maximum = 0;
+  std::string_view help;                    ///< one line
+  std::vector<std::string_view> choices{};  ///< `Unit::choice` only
+  bool required = false;
+};
+
+/// The values of one chip's parameters, complete and in range.
+class Parameters {
+ public:
+  void set(std::string_view name, std::int64_t value, bool given);
+  /// The name must be one of the chip's parameters.
+  std::int64_t operator[](std::string_view name) const;
+  /// Whether the machine file gave it.
+  bool given(std::string_view name) const;
+
+ private:
+  struct Entry {
+    std::string name;
+    std::int64_t value;
+    bool given;
+  };
+  std::vector<Entry> entries_;
+};
+
+/// How a chip sits on the system bus.
+struct BusSpec {
+  enum class Kind : std::uint8_t { registers, ram, rom };
+  Kind kind = Kind::registers;
+  std::uint32_t size = 1;         ///< addresses that the chip tells apart: a power of two
+  std::uint8_t data_mask = 0xFF;  ///< data lines it is wired to
+  bool reads = true;
+  bool writes = true;
+  bool required = true;  ///< the chip makes no sense without `at`
+  /// Names in the data sheet, by register; those that share an address with a blank between them. May be empty.
+  std::vector<std::string_view> registers{};
+};
+
+/// A two-pin connection inside the part whose resistance can change: a resistor, a contact, half a potentiometer.
+struct LinkSpec {
+  int pin_a = 0;  ///< index into `pins`
+  int pin_b = 0;
+};
+
+/// What a person sees of a part; decides how front ends show it.
+enum class Looks : std::uint8_t { none, led, digit, contact, knob };
+
+/// Forward voltages of LEDs at some 10 mA, in microvolts: red, yellow, green, blue, white (common practice).
+inline constexpr std::array<std::int32_t, 5> kLedForward = {1'800'000, 2'000'000, 2'100'000, 3'000'000, 3'000'000};
+
+class Chip;
+class Socket;
+
+/// Everything that is known of a kind of chip before one is made.
+struct ChipType {
+  std::string name;     ///< in machine files: a part number or trade word in lower case, such as "mc6821"
+  std::string title;    ///< "MC6821 peripheral interface adapter"
+  std::string summary;  ///< one or two sentences
+  std::vector<PinSpec> pins;
+  std::vector<ParameterSpec> parameters;
+  std::optional<BusSpec> bus;
+  std::vector<LinkSpec> links;
+  Looks looks = Looks::none;
+  std::string input;  ///< what `--set NAME=…` takes, as in "a position such as 25 %"; empty: takes none
+  std::vector<std::string_view> events;  ///< names that the chip passes to `Socket::event`
+  /// Adapts `bus` to the parameters (a RAM wired to half the data lines). May be empty.
+  std::function<void(const Parameters&, BusSpec&)> adapt;
+  std::function<std::unique_ptr<Chip>(Socket&, const Parameters&)> make;
+
+  /// Index of a pin, or -1.
+  int pin(std::string_view pin_name) const;
+  bool has_parameter(std::string_view parameter_name) const;
+};
+
+/// The kinds of chip that a machine file may name.
+class Registry {
+ public:
+  /// A name that is taken already is a broken contract.
+  void add(ChipType type);
+  const ChipType* find(std::string_view name) const;
+  /// In the order in which they were added.
+  const std::vector<std::shared_ptr<const ChipType>>& types() const { return types_; }
+
+  /// Rules by which chips find fault: a row for each id that one of them passes to `Socket::finding`. Their texts must
+  /// live on.
+  void add_rules(std::span<const Rule> more) { rules_.insert(rules_.end(), more.begin(), more.end()); }
+  const std::vector<Rule>& rules() const { return rules_; }
+
+ private:
+  std::vector<std::shared_ptr<const ChipType>> types_;  // shared with the machines that were built from them
+  std::vector<Rule> rules_;
+};
+
+}  // namespace prewire
