@@ -52,31 +52,31 @@ constexpr std::array<std::pair<std::string_view, std::string_view>, 11> kElsewhe
                                                                                     {".ASCII", "FCC"},
                                                                                     {".ORG", "ORG"}}};
 
-using Words = std::pair<std::string_view, std::string_view>;
+using Pairs = std::pair<std::string_view, std::string_view>;
 
 // M6809PM, appendix on the instructions of the MC6800 and their equivalents.
 constexpr std::array kFor6809{
-    Words{"LDAA", "LDA"},      Words{"LDAB", "LDB"},       Words{"STAA", "STA"},       Words{"STAB", "STB"},
-    Words{"ORAA", "ORA"},      Words{"ORAB", "ORB"},       Words{"CPX", "CMPX"},       Words{"INX", "LEAX 1,X"},
-    Words{"DEX", "LEAX -1,X"}, Words{"INS", "LEAS 1,S"},   Words{"DES", "LEAS -1,S"},  Words{"PSHA", "PSHS A"},
-    Words{"PSHB", "PSHS B"},   Words{"PULA", "PULS A"},    Words{"PULB", "PULS B"},    Words{"TAB", "TFR A,B"},
-    Words{"TBA", "TFR B,A"},   Words{"TAP", "TFR A,CC"},   Words{"TPA", "TFR CC,A"},   Words{"TSX", "TFR S,X"},
-    Words{"TXS", "TFR X,S"},   Words{"CLC", "ANDCC #$FE"}, Words{"CLV", "ANDCC #$FD"}, Words{"CLI", "ANDCC #$EF"},
-    Words{"SEC", "ORCC #$01"}, Words{"SEV", "ORCC #$02"},  Words{"SEI", "ORCC #$10"},  Words{"WAI", "CWAI #$FF"},
+    Pairs{"LDAA", "LDA"},      Pairs{"LDAB", "LDB"},       Pairs{"STAA", "STA"},       Pairs{"STAB", "STB"},
+    Pairs{"ORAA", "ORA"},      Pairs{"ORAB", "ORB"},       Pairs{"CPX", "CMPX"},       Pairs{"INX", "LEAX 1,X"},
+    Pairs{"DEX", "LEAX -1,X"}, Pairs{"INS", "LEAS 1,S"},   Pairs{"DES", "LEAS -1,S"},  Pairs{"PSHA", "PSHS A"},
+    Pairs{"PSHB", "PSHS B"},   Pairs{"PULA", "PULS A"},    Pairs{"PULB", "PULS B"},    Pairs{"TAB", "TFR A,B"},
+    Pairs{"TBA", "TFR B,A"},   Pairs{"TAP", "TFR A,CC"},   Pairs{"TPA", "TFR CC,A"},   Pairs{"TSX", "TFR S,X"},
+    Pairs{"TXS", "TFR X,S"},   Pairs{"CLC", "ANDCC #$FE"}, Pairs{"CLV", "ANDCC #$FD"}, Pairs{"CLI", "ANDCC #$EF"},
+    Pairs{"SEC", "ORCC #$01"}, Pairs{"SEV", "ORCC #$02"},  Pairs{"SEI", "ORCC #$10"},  Pairs{"WAI", "CWAI #$FF"},
 };
 constexpr std::array kFor6800{
-    Words{"LDA", "LDAA, or LDA A"},
-    Words{"LDB", "LDAB, or LDA B"},
-    Words{"STA", "STAA, or STA A"},
-    Words{"STB", "STAB, or STA B"},
-    Words{"ORA", "ORAA, or ORA A"},
-    Words{"ORB", "ORAB, or ORA B"},
-    Words{"CMPX", "CPX"},
-    Words{"LSL", "ASL"},
-    Words{"LSLA", "ASLA"},
-    Words{"LSLB", "ASLB"},
-    Words{"BHS", "BCC"},
-    Words{"BLO", "BCS"},
+    Pairs{"LDA", "LDAA, or LDA A"},
+    Pairs{"LDB", "LDAB, or LDA B"},
+    Pairs{"STA", "STAA, or STA A"},
+    Pairs{"STB", "STAB, or STA B"},
+    Pairs{"ORA", "ORAA, or ORA A"},
+    Pairs{"ORB", "ORAB, or ORA B"},
+    Pairs{"CMPX", "CPX"},
+    Pairs{"LSL", "ASL"},
+    Pairs{"LSLA", "ASLA"},
+    Pairs{"LSLB", "ASLB"},
+    Pairs{"BHS", "BCC"},
+    Pairs{"BLO", "BCS"},
 };
 
 }  // namespace

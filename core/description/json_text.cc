@@ -14,7 +14,7 @@ namespace prewire {
 
 namespace {
 
-using Json = nlohmann::json;
+
 
 constexpr const char* kQuotesHint =
     "texts, addresses and quantities with a unit stand in double quotes: \"$8000\", \"10 kOhm\"";
@@ -41,7 +41,7 @@ class JsonText::Reader {
   /// False after a fault of syntax.
   bool read() {
     if (text_.starts_with("\xEF\xBB\xBF")) done_ = counted_ = 3;  // the library skips a byte order mark, too
-    if (!Json::sax_parse(in_, this)) return false;
+    if (!nlohmann::json::sax_parse(in_, this)) return false;
     // The library takes a zero byte for the end.
     return skip(done_) == text_.size() || explain_after_value(skip(done_));
   }
@@ -52,7 +52,7 @@ class JsonText::Reader {
   bool number_integer(std::int64_t /*value*/) { return add(JsonKind::number, taken() - 1); }
   bool number_unsigned(std::uint64_t /*value*/) { return add(JsonKind::number, taken() - 1); }
   bool number_float(double /*value*/, const std::string& /*text*/) { return add(JsonKind::number, taken() - 1); }
-  bool binary(const Json::binary_t& /*value*/) { return false; }  // not in JSON
+  bool binary(const nlohmann::json::binary_t& /*value*/) { return false; }  // not in JSON
   bool string(const std::string& text) { return add(JsonKind::string, taken(), text); }
   bool start_object(std::size_t /*size*/) { return open(JsonKind::object); }
   bool start_array(std::size_t /*size*/) { return open(JsonKind::array); }
@@ -64,7 +64,7 @@ class JsonText::Reader {
     done_ = taken();
     return true;
   }
-  bool parse_error(std::size_t count, const std::string& /*token*/, const Json::exception& error) {
+  bool parse_error(std::size_t count, const std::string& /*token*/, const nlohmann::json::exception& error) {
     return explain(count - 1, error);
   }
 
@@ -170,7 +170,7 @@ class JsonText::Reader {
   bool in_object() const { return !open_.empty() && json_.nodes_[open_.back().id].kind == JsonKind::object; }
 
   /// Says what is wrong after `done_`; the library gave up at the byte `last`.
-  bool explain(std::size_t last, const Json::exception& error) {
+  bool explain(std::size_t last, const nlohmann::json::exception& error) {
     std::size_t at = skip(done_);
     const bool first = open_.empty() ? json_.nodes_.empty() : json_.nodes_[open_.back().id].children.empty();
     if (key_ && peek(at) != ':') return fail(at, "':' after the key", "");
@@ -294,7 +294,7 @@ std::optional<JsonValue> JsonText::find(std::string_view pointer) const {
 std::string JsonText::step(int id) const {
   const Node& node = nodes_[id];
   if (nodes_[node.parent].kind == JsonKind::array) return fmt::format("/{}", node.index);
-  return (Json::json_pointer() / node.key).to_string();
+  return (nlohmann::json::json_pointer() / node.key).to_string();
 }
 
 std::string JsonText::pointer(int id) const {

@@ -8,7 +8,7 @@
 #include <vector>
 
 #include "clock/clock.h"
-#include "prewire/archive.h"
+#include "prewire/chip.h"
 #include "prewire/clock.h"
 #include "prewire/wire.h"
 #include "wire/drivers.h"
