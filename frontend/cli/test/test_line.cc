@@ -28,8 +28,7 @@ std::string moment_text(Stamp when, const Timebase& timebase) {
   return fmt::format("{} (cycle {})", format_quantity(timebase.span_of_stamp(when), Unit::picoseconds), when / 4);
 }
 
-}  // namespace
-
+/// As a person reads it: expected and found, the way there, how to run it again.
 std::string failure_text(const Verdict& verdict) {
   std::string text;
   if (verdict.kind == Verdict::Kind::passed) return text;
@@ -57,6 +56,8 @@ std::string failure_text(const Verdict& verdict) {
   }
   return text + fmt::format("again:    {}\n", again(*verdict.task));
 }
+
+}  // namespace
 
 TestLine test_line(const Verdict& verdict, bool wall_time) {
   TestLine line{.kind = verdict.kind, .file = verdict.task->file, .name = verdict.task->name()};

@@ -25,8 +25,6 @@ struct TestSum {
 
 TestSum sum_of(const std::vector<TestLine>& lines);
 
-/// A failure as a person reads it: expected and found, the way there, how to run it again.
-std::string failure_text(const Verdict& verdict);
 TestLine test_line(const Verdict& verdict, bool wall_time);
 
 }  // namespace prewire::front::cli
