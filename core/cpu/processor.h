@@ -257,8 +257,15 @@ class Processor : public Chip, public Cpu {
   }
   std::int64_t live_again(std::int64_t left);
   void latch(Stamp when);
-  const Lines& latched(Cycle cycle) const;
-  bool inputs_steady() const;
+  /// Of a cycle that is no older than the one before the last change.
+  const Lines& latched(Cycle cycle) const {
+    if (cycle > latched_) return lines_;
+    return cycle == latched_ ? latest_ : before_;
+  }
+  /// Every boundary to come will see the lines as they are now.
+  bool inputs_steady() const {
+    return latched_ < world_.clock.e_cycle() - latching_.cycles || (latest_ == lines_ && before_ == lines_);
+  }
   void watch_dead_reads();
   void update_signals();
   Slow after_access(std::uint8_t value);
