@@ -100,11 +100,13 @@ def patched(text, hunk, where):
 def hunks(lines, where):
     hunk = []
     for line in [*lines, ""]:
-        if not line:
-            if hunk:
-                yield hunk
+        again = line[:1] == "-" and any(one[0] == "+" for one in hunk) and hunk[0][0] != "+"
+        if (not line or again) and hunk:
+            yield hunk
             hunk = []
-        elif line[0] in " -+":
+        if not line:
+            continue
+        if line[0] in " -+":
             hunk.append(line)
         else:
             raise Broken(f"{where}: lines of a change begin with a blank, '-' or '+': {line}")
@@ -227,16 +229,18 @@ def run_case(prewire, case, labs):
 
 
 def places(names, place):
-    """Texts of which one must stand in the message. `line TEXT` is the file and number of each line that begins so."""
+    """Texts of which one must stand in the message. `line TEXT` is the file and number of each line that begins so,
+    its label aside."""
     for name in names.split("|"):
         name = name.strip()
         if not name.startswith("line "):
             yield name
             continue
-        wanted, found = plain(name[5:]), False
+        wanted, found = plain(name[5:]) + " ", False
         for file in sorted(place.glob("*.asm")):
             for number, line in enumerate(file.read_text().splitlines(), 1):
-                if plain(line) == wanted or plain(line).startswith(wanted + " "):
+                words = plain(line) + " "
+                if words.startswith(wanted) or words.partition(" ")[2].startswith(wanted):
                     found = True
                     yield f"{file.name}:{number}:"
         if not found:
