@@ -218,7 +218,7 @@ def run_case(prewire, case, labs):
         result["said"] = said(json.loads(checked.stdout), document)
         result["lines"] = finding_lines(text.stderr) + finding_lines(text.stdout)
         result["text"] = text.stderr + text.stdout
-        result["ran"] = document is not None
+        result["refused"] = text.returncode == 3
         try:
             result["unmet"] = unmet(case["shows"] or lab["shows"], document) if document else ["it does not run"]
             if "first" in case:
@@ -252,9 +252,16 @@ def judge(case, place, result):
     names = list(places(case["names"], place))
 
     def right(saying):
-        text = saying["text"].replace("\n", " ") + " "
-        return saying["id"] in causes and any(
-            re.search(r"(?<![\w.$])" + re.escape(name) + r"(?!\w)", text + ":") for name in names)
+        text = saying["text"].replace("\n", " ") + " :"
+
+        def stands(name):
+            return re.search(r"(?<![\w.$])" + re.escape(name) + r"(?!\w)", text)
+
+        def named(name):  # PIA.CA1 may be written as "CA1 of PIA"
+            chip, dot, pin = name.partition(".")
+            return stands(name) or (dot and not name.endswith(":") and stands(chip) and stands(pin))
+
+        return saying["id"] in causes and any(named(name) for name in names)
 
     heard = result["said"]
     result["named"] = any(s["id"] in causes for s in heard[:1])  # the right rule, perhaps without the place
@@ -331,11 +338,10 @@ def complaints(results, prewire):
                 yield f"{case['name']}: is said to be correct, and does not do its job: {'; '.join(r['unmet'][:3])}"
             continue
         for id in case["first"].split():
-            if id not in known and id not in proposed:
+            if id not in known and id not in proposed and case["visible"] == "yes":
                 yield f"{case['name']}: there is no rule {id}, nor is it proposed"
-        if bool(r["unmet"]) == ("looks" in case):
-            yield f"{case['name']}: " + (
-                f"should look well, and does not: {'; '.join(r['unmet'][:3])}" if r["unmet"] else "nothing in it fails")
+        if not (r["unmet"] or r["refused"] or "looks" in case):
+            yield f"{case['name']}: nothing in it fails"
     for id in sorted(proposed & known):
         yield f"proposed.txt: {id} is a rule now"
 
