@@ -242,7 +242,7 @@ def places(names, place):
                 words = plain(line) + " "
                 if words.startswith(wanted) or words.partition(" ")[2].startswith(wanted):
                     found = True
-                    yield f"{file.name}:{number}:"
+                    yield f"{file.name}:{number}"
         if not found:
             raise Broken(f"no line begins with: {wanted}")
 
@@ -252,14 +252,14 @@ def judge(case, place, result):
     names = list(places(case["names"], place))
 
     def right(saying):
-        text = saying["text"].replace("\n", " ") + " :"
+        text = saying["text"].replace("\n", " ")
 
         def stands(name):
             return re.search(r"(?<![\w.$])" + re.escape(name) + r"(?!\w)", text)
 
         def named(name):  # PIA.CA1 may be written as "CA1 of PIA"
             chip, dot, pin = name.partition(".")
-            return stands(name) or (dot and not name.endswith(":") and stands(chip) and stands(pin))
+            return stands(name) or (dot and ":" not in name and stands(chip) and stands(pin))
 
         return saying["id"] in causes and any(named(name) for name in names)
 
