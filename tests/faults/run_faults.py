@@ -183,7 +183,7 @@ def finding_lines(text):
     count, inside = 0, False
     for line in text.splitlines():
         inside = bool(re.match(r" *[\d.]+ ms  finding |finding |\S+:\d+:\d+: (warn|stop)", line)) or (
-            inside and line.startswith(" " * 8) and not re.match(r" *[\d.]+ ms ", line))
+            inside and line.startswith("    ") and not re.match(r" *[\d.]+ ms ", line))
         count += inside
     return count
 
@@ -217,7 +217,6 @@ def run_case(prewire, case, labs):
         document = json.loads(ran.stdout) if ran.stdout else None
         result["said"] = said(json.loads(checked.stdout), document)
         result["lines"] = finding_lines(text.stderr) + finding_lines(text.stdout)
-        result["text"] = text.stderr + text.stdout
         result["refused"] = text.returncode == 3
         try:
             result["unmet"] = unmet(case["shows"] or lab["shows"], document) if document else ["it does not run"]
@@ -264,7 +263,6 @@ def judge(case, place, result):
         return saying["id"] in causes and any(named(name) for name in names)
 
     heard = result["said"]
-    result["named"] = any(s["id"] in causes for s in heard[:1])  # the right rule, perhaps without the place
     if not heard:
         result["verdict"] = "silent"
     elif right(heard[0]):
