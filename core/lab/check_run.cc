@@ -66,7 +66,7 @@ struct CheckRun::Impl final : Observer {
 
   void begin() {
     for (Item& item : agenda.items) {
-      if (item.feed == Item::Feed::sample) samples.push_back(cycle_from(item.state->window().from));
+      if (item.feed == Item::Feed::sample) samples.push_back(item.state->window().from / 4);
       // A net has many names: this one is what observers are told.
       if (item.net >= 0) net_items.emplace_back(Inside::of(machine).board.net_name(item.net).data(), &item);
       if (item.feed == Item::Feed::instructions) instruction_items.push_back(&item);
@@ -178,7 +178,7 @@ struct CheckRun::Impl final : Observer {
     while (next_sample < samples.size() && samples[next_sample] <= now()) ++next_sample;
     for (Item& item : agenda.items) {
       if (item.tracker->settled()) continue;
-      if (item.feed == Item::Feed::sample && cycle_from(item.state->window().from) <= now()) {
+      if (item.feed == Item::Feed::sample && item.state->window().from / 4 <= now()) {
         const Look value = look(item, machine);
         item.state->set(item.state->window().from, value.holds, value.found);
         item.tracker->pass(item.state->window().from + 1);

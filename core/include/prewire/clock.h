@@ -63,6 +63,14 @@ class Timebase {
   /// Quarter cycles in a time span of 0 or more.
   constexpr Stamp stamps(Picoseconds span) const { return scale(span, 4 * static_cast<Wide>(millihertz_), kPerSecond); }
 
+  /// The most quarter cycles that a time span of 0 or more holds, and the fewest that hold it.
+  constexpr Stamp stamps_within(Picoseconds span) const {
+    return static_cast<Stamp>(static_cast<Wide>(span) * 4 * millihertz_ / kPerSecond);
+  }
+  constexpr Stamp stamps_around(Picoseconds span) const {
+    return static_cast<Stamp>((static_cast<Wide>(span) * 4 * millihertz_ + kPerSecond - 1) / kPerSecond);
+  }
+
   /// Whole cycles in a time span of 0 or more.
   constexpr Cycle cycles(Picoseconds span) const { return scale(span, millihertz_, kPerSecond); }
 
