@@ -203,7 +203,7 @@ class Rest {
 
   void run() {
     const char c = text_[begin_];
-    if (c == ',') return fault(rest().size() > 1 ? c_fix(parts_.size()) : "");
+    if (c == ',') return fault(rest().size() > 1 ? joined_fix(parts_.size()) : "");
     switch (comment_.shape) {
       case Shape::pair: return;
       case Shape::text: return after_text();
@@ -215,11 +215,10 @@ class Rest {
       default: break;
     }
     if (after_quoted_blank()) return;
-    // Something like "wait for the end of it" is not read any further.
-    const bool word = is_letter(c);
-    if (word && parts_.size() > kMostWords && !list()) return;
+    // Something like "wait for the end of it" is not read as a whole.
+    const bool words = is_letter(c) && parts_.size() > kMostWords && !list();
     std::string fixed;
-    const Verdict whole = reads(parts_.size(), fixed);
+    const Verdict whole = words ? Verdict::no : reads(parts_.size(), fixed);
     if (whole == Verdict::yes) return fault(fixed);
     if (const std::string meant_name = whole == Verdict::undefined && is_operator(c) ? near() : "";
         !meant_name.empty()) {
@@ -229,7 +228,7 @@ class Rest {
     if (!is_operator(c) && !blank) return;
     // "a pointer" is no accumulator.
     const bool article = parts_.size() > 1 && (part(0) == "a" || part(0) == "A");
-    if (article && reader_.read(c_fix(1), shape()) != Verdict::yes) return;
+    if (article && reader_.read(joined_fix(1), shape()) != Verdict::yes) return;
     for (std::size_t count = std::min(parts_.size() - 1, kMostWords); count > 0; --count) {
       if (reads(count, fixed) == Verdict::yes) return warn(fixed, count, "");
     }
@@ -252,7 +251,7 @@ class Rest {
   std::string_view rest() const { return text_.substr(begin_, end_ - begin_); }
 
   /// The operand with the first parts of the rest, without blanks between them.
-  std::string c_fix(std::size_t count) const {
+  std::string joined_fix(std::size_t count) const {
     std::string fixed;
     squeeze(written(), fixed);
     squeeze(text_.substr(begin_, parts_[count - 1].last - begin_), fixed);
@@ -273,7 +272,7 @@ class Rest {
 
   /// Whether the operand goes on with so many parts of the rest, and how it is written then.
   Verdict reads(std::size_t count, std::string& fixed) {
-    std::string joined = c_fix(count), commas = comma_fix(count);
+    std::string joined = joined_fix(count), commas = comma_fix(count);
     const Verdict with_commas = commas == joined ? Verdict::no : reader_.read(commas, shape());
     if (list() && with_commas == Verdict::yes) {
       fixed = std::move(commas);
@@ -314,7 +313,7 @@ class Rest {
   /// A part or the name of a file that was cut in two.
   void after_word() {
     if (parts_.size() != 1) return;
-    const std::string joined = c_fix(1);
+    const std::string joined = joined_fix(1);
     if (Target::find(joined) != nullptr || part(0).find('.') < part(0).size() - 1) fault(joined);
   }
 

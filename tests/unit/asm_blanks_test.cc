@@ -233,6 +233,7 @@ TEST(AsmBlanksMended, WhatMayBeEitherIsARemark) {
   EXPECT_EQ(ids(" FDB M1 M1 is the table"), "3:9 asm-blank\n");
   EXPECT_EQ(ids(" FDB M1  M1 is the table"), "");
   EXPECT_EQ(ids(" LDA M1 X is zero"), "3:9 asm-blank\n");
+  EXPECT_EQ(ids(" LDA M1 X is zero from here to the end"), "3:9 asm-blank\n");
   EXPECT_EQ(ids(" PSHS X a pointer"), "");
   EXPECT_EQ(ids(" CLRA M1"), "3:7 asm-operand-ignored\n");
   EXPECT_EQ(ids(" CLRA M1 is clear"), "");

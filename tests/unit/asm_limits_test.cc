@@ -80,7 +80,7 @@ TEST(AsmLimits, NothingIsLookedAtAgainAndAgain) {
   // Names that are searched for on every line.
   std::string names;
   for (int i = 0; i < 4000; ++i) names += fmt::format("LIMIT{} SET 5\n", i);
-  const std::string faults = faults_of(names + repeated(" LDAA #5 + LIMIX4\n", 20000), "mc6800");
+  const std::string faults = faults_of(names + repeated(" LDAA #5 + LIMIX4\n", 10000), "mc6800");
   EXPECT_EQ(faults, "4001:10 asm-blank\n");
 }
 
