@@ -123,7 +123,7 @@ std::shared_ptr<const SourceMap> map_of(const Program& program, const Layout& la
 
 std::vector<Segment> segments_of(const Layout& layout) {
   std::vector<Segment> segments;
-  for (std::uint32_t at = 0; at <= 0xFFFF; ++at) {
+  for (std::uint32_t at = layout.first_used(); at < layout.end_used(); ++at) {
     if (layout.owner(at) < 0) continue;
     if (segments.empty() || segments.back().end() != at) segments.push_back({at, {}});
     segments.back().bytes.push_back(layout.byte(at));

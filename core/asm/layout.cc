@@ -127,8 +127,10 @@ void Layout::place(int index, std::span<const std::uint8_t> bytes) {
   for (std::size_t i = 0; i < bytes.size(); ++i) {
     const std::size_t at = statement.address + i;
     if (at >= kEnd) return;  // reported
-    if (owner_[at] >= 0) {
-      const Statement& other = program_.statements[static_cast<std::size_t>(owner_[at])];
+    std::unique_ptr<Page>& page = pages_[at / kPage];
+    if (page == nullptr) page = std::make_unique<Page>();
+    if (const int owner = page->owner[at % kPage] - 1; owner >= 0) {
+      const Statement& other = program_.statements[static_cast<std::size_t>(owner)];
       program_.faults.fault("asm-overlap", {statement.line, 0},
                             {.what = fmt::format("this gives a byte for ${:04X}, and {} has given one already", at,
                                                  program_.source.shown(other.line)),
@@ -136,8 +138,10 @@ void Layout::place(int index, std::span<const std::uint8_t> bytes) {
                              .hint = "look at the ORG above, or shorten what runs into it"});
       return;
     }
-    owner_[at] = index;
-    memory_[at] = bytes[i];
+    page->owner[at % kPage] = index + 1;
+    page->memory[at % kPage] = bytes[i];
+    first_used_ = std::min(first_used_, static_cast<std::uint32_t>(at));
+    end_used_ = std::max(end_used_, static_cast<std::uint32_t>(at) + 1);
   }
 }
 

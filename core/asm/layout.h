@@ -3,6 +3,7 @@
 
 #include <array>
 #include <cstdint>
+#include <memory>
 #include <span>
 
 #include "asm/encode.h"
@@ -14,16 +15,31 @@ namespace prewire::assembler {
 /// becomes shorter again, so the passes come to an end.
 class Layout {
  public:
-  explicit Layout(Program& program) : program_(program), encoder_(program) { owner_.fill(-1); }
+  explicit Layout(Program& program) : program_(program), encoder_(program) {}
 
   void run();
 
   /// The statement whose byte stands there, or -1.
-  int owner(std::uint32_t address) const { return owner_[address]; }
-  std::uint8_t byte(std::uint32_t address) const { return memory_[address]; }
+  int owner(std::uint32_t address) const {
+    const Page* page = pages_[address / kPage].get();
+    return page == nullptr ? -1 : page->owner[address % kPage] - 1;
+  }
+  std::uint8_t byte(std::uint32_t address) const {
+    const Page* page = pages_[address / kPage].get();
+    return page == nullptr ? std::uint8_t{0} : page->memory[address % kPage];
+  }
+  /// No byte stands below `first_used`, nor from `end_used` on.
+  std::uint32_t first_used() const { return first_used_; }
+  std::uint32_t end_used() const { return end_used_; }
 
  private:
   static constexpr std::int64_t kEnd = 0x10000;
+  // Most programs fill little of the memory.
+  static constexpr std::uint32_t kPage = 256;
+  struct Page {
+    std::array<std::uint8_t, kPage> memory{};
+    std::array<std::int32_t, kPage> owner{};  // the statement's index, from 1
+  };
   // Past these, everything takes its longest form, and values that still change never settle.
   static constexpr int kPatience = 20;
   static constexpr int kMostPasses = 60;
@@ -48,8 +64,8 @@ class Layout {
   std::int64_t location_ = 0;
   int direct_page_ = 0;
   bool past_end_ = false;
-  std::array<std::uint8_t, 65536> memory_{};
-  std::array<std::int32_t, 65536> owner_;
+  std::uint32_t first_used_ = 0x10000, end_used_ = 0;
+  std::array<std::unique_ptr<Page>, kEnd / kPage> pages_;
 };
 
 }  // namespace prewire::assembler

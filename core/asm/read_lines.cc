@@ -27,7 +27,7 @@ void note(Line& line, const std::string& text) {
 }  // namespace
 
 std::vector<Line> LineReader::read() {
-  for (std::uint32_t at = 0; at <= 0xFFFF;) {
+  for (std::uint32_t at = code_.first_present(); at < code_.end_present();) {
     if (!written_.holds(at)) {
       ++at;
       continue;
