@@ -1,7 +1,7 @@
 // Small programs of the Tidewater field station and their object code. That of the MC6800 was made once with GNU
-// binutils 2.40 (Debian binutils-m68hc1x): `m68hc11-as -m68hc11 -al`, with `*` before a direct address and `0x` for `$`;
-// the 68HC11 encodes the instructions of the MC6800 as the MC6800 does. That of the MC6809 is from M6809PM: Motorola,
-// "MC6809-MC6809E Programming Manual", 1981, in the places that each row names.
+// binutils 2.40 (Debian binutils-m68hc1x): `m68hc11-as -m68hc11 -al`, with `*` before a direct address and `0x` for
+// `$`; the 68HC11 encodes the instructions of the MC6800 as the MC6800 does. That of the MC6809 is from M6809PM:
+// Motorola, "MC6809-MC6809E Programming Manual", 1981, in the places that each row names.
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 

@@ -4,8 +4,9 @@
     run.py BUILD --seconds N [--keep] [TARGET]...
 
 BUILD is the folder of the preset `fuzz`; N is the time of each target. They begin with the inputs in tests/fuzz/corpus and
-add what is new in BUILD/corpus. `--keep` then puts the fewest of those that reach as much into tests/fuzz/corpus. An
-input that makes a target fail lies in BUILD, and the exit status is 1: make it a test.
+add what is new in BUILD/corpus. `--keep` then puts the smallest of them that reach new code into tests/fuzz/corpus, a few
+KiB for each target, beside its files `seed-...`, which somebody wrote. An input that makes a target fail lies in BUILD,
+and the exit status is 1: make it a test.
 """
 import argparse
 import concurrent.futures
@@ -21,6 +22,7 @@ TARGETS = ("asm", "check", "disassembler", "image", "machine")
 # Sanitizers and libFuzzer as they come take half of the time: for stacks of allocations, freed memory that is kept for
 # long, and the books of entropic scheduling.
 ENVIRONMENT = {**os.environ, "ASAN_OPTIONS": "malloc_context_size=2:quarantine_size_mb=16"}
+MOST_BYTES = 12_000  # of what is kept of a target
 FLAGS = ("-entropic=0", "-timeout=10", "-rss_limit_mb=1000", "-print_final_stats=1")
 
 
@@ -48,10 +50,19 @@ def keep(build, target):
     shutil.rmtree(fewest, ignore_errors=True)
     fewest.mkdir()
     kept.mkdir(parents=True, exist_ok=True)
-    subprocess.run([program(build, target), "-merge=1", fewest, kept, build / "corpus" / target], env=ENVIRONMENT,
-                   capture_output=True, check=True)
-    shutil.rmtree(kept)
-    shutil.move(fewest, kept)
+    subprocess.run([program(build, target), "-merge=1", "-use_counters=0", fewest, kept, build / "corpus" / target],
+                   env=ENVIRONMENT, capture_output=True, check=True)
+    seeds = list(kept.glob("seed-*"))
+    known = {seed.read_bytes() for seed in seeds}
+    for old in set(kept.iterdir()) - set(seeds):
+        old.unlink()
+    size = 0
+    for path in sorted(fewest.iterdir(), key=lambda path: (path.stat().st_size, path.name)):
+        size += path.stat().st_size
+        if size > MOST_BYTES:
+            break
+        if path.read_bytes() not in known:
+            shutil.copy(path, kept)
 
 
 def main():

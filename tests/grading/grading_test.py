@@ -37,7 +37,7 @@ def run(*command, cwd, status=None):
 
 
 def table(path):
-    with open(path, newline="", encoding="utf-8") as file:
+    with open(path, newline="", encoding="utf-8", errors="surrogateescape") as file:
         return list(csv.DictReader(file))
 
 
