@@ -412,7 +412,7 @@ bool Mc6800::set(std::size_t index, std::uint16_t value) {
 }
 
 void Mc6800::power_on() {
-  // A, B, X, S and the flags but I are undefined after power-on (M6800 course text p. MPU-5; from memory).
+  // A, B, X, S and the flags but I are undefined after power-on (MC6800 data sheet; from memory).
   const std::uint64_t noise = mix(socket().seed(), 0x6800);
   const auto some = [&](int shift, Word bits) { return static_cast<Word>(noise >> shift) & bits; };
   registers_ = {some(0, 0xFF), some(8, 0xFF), some(16, 0xFFFF), some(32, 0xFFFF), 0xFFFE, some(48, kCodes) | kI};

@@ -103,6 +103,8 @@ std::string did_you_mean(std::string_view word, const std::vector<std::string>& 
   std::size_t best_distance = word.size() + 1;
   for (const std::string& candidate : candidates) {
     const std::size_t most = std::min<std::size_t>(3, (std::max(word.size(), candidate.size()) + 1) / 4);
+    // Each letter that one has more is to be inserted.
+    if (std::max(word.size(), candidate.size()) - std::min(word.size(), candidate.size()) > most) continue;
     const std::size_t distance = edit_distance(word, candidate);
     if (distance <= most && distance < best_distance) {
       best_distance = distance;

@@ -10,6 +10,7 @@
 #include "commands.h"
 #include "prewire/chips.h"
 #include "refusal.h"
+#include "shared/caution.h"
 #include "shared/inputs.h"
 #include "shared/interrupt.h"
 #include "shared/limits.h"
@@ -23,7 +24,8 @@ namespace {
 constexpr const char* kPurpose =
     "Opens a console at a machine: run, step, go back in time, look and change.\n"
     "Commands come from the terminal, with completion by Tab; from --script; or from standard input. There they are\n"
-    "repeated in the output, and the first one that cannot be carried out ends the session. `help` lists them.";
+    "repeated in the output, and the first one that cannot be carried out ends the session. `help` lists them.\n"
+    "It is no safety check of real wiring: supply off before you rewire a board.";
 constexpr const char* kExamples =
     "  prewire debug gauge.json\n"
     "  prewire debug gauge.json --script evening.dbg\n"
@@ -159,6 +161,7 @@ Exit debug(const DebugOptions& options, Output& out) {
   } else {
     run_terminal(session, out);
   }
+  session.say(kCaution);
   return Exit::ok;
 }
 

@@ -1,4 +1,5 @@
-// Which form an operand takes: the shortest that fits, with references to what comes later, stable.
+// Which form an operand takes: the shortest that fits, with references to what comes later, stable. Opcodes: MC6800
+// data sheet, instruction tables; M6809PM, tables C-1 and 2-1.
 #include <gtest/gtest.h>
 
 #include "unit/asm_testing.h"

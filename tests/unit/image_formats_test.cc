@@ -113,6 +113,7 @@ TEST(ImageFormats, OverlapsAreComparedByteByByte) {
 }
 
 TEST(ImageFormats, FaultsComeWorstFirstWithTheRemarksBehind) {
+  // srec_motorola(5): the sums of the second and third line are right, that of the first would be FC.
   EXPECT_EQ(fault_ids("S105FFFE0100FD\nS10500000100F9\nS10500000100F9\n", ImageFormat::s_record),
             "1: record-checksum\n0: end-missing\n3: image-repeat\n");
 }

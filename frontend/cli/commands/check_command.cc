@@ -8,6 +8,7 @@
 #include "cli/commands.h"
 #include "cli/rule_options.h"
 #include "prewire/chips.h"
+#include "shared/caution.h"
 #include "shared/json_text.h"
 #include "shared/trouble.h"
 
@@ -18,7 +19,8 @@ namespace {
 constexpr const char* kCheckPurpose =
     "Looks at machine files, their images and their wiring, and says what is wrong.\n"
     "Faults of weight stop make the exit status 3. Those of weight warn are almost surely mistakes; those of weight\n"
-    "hint are legal, and often not intended.";
+    "hint are legal, and often not intended. It is no safety check of real wiring: supply off before you rewire a "
+    "board.";
 
 constexpr const char* kCheckExitHelp =
     "Exit status:\n"
@@ -131,6 +133,7 @@ Exit check(CheckOptions options, Output& out) {
     }
   }
   if (options.json) out.print(print_json(document));
+  if (!options.json && all_ok) out.print(fmt::format("{}\n", kCaution));
   return all_ok ? Exit::ok : Exit::input;
 }
 

@@ -21,7 +21,8 @@ namespace {
 constexpr const char* kRunPurpose =
     "Runs a machine and says what one would see on it.\n"
     "That is what its digits and LEDs show, the inputs as they come, and findings: what the simulated machine does\n"
-    "that a real one should not. Ctrl-C ends the run with its summary.";
+    "that a real one should not. It is no safety check of real wiring: supply off before you rewire a board.\n"
+    "Ctrl-C ends the run with its summary.";
 constexpr const char* kRunExamples =
     "  prewire run gauge.json\n"
     "  prewire run gauge.json --for 200ms --set FLOAT=0.5V --set FLOAT=2.5V@100ms\n"

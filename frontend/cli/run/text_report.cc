@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include "report.h"
+#include "shared/caution.h"
 
 namespace prewire::front::cli {
 
@@ -80,6 +81,7 @@ class TextReport final : public Report {
       line("why", answer.question.text);
       for (const std::string& text : tell(machine, answer)) line("", text);
     }
+    if (outcome.exit == Exit::ok) line("note", kCaution);
   }
 
   std::uint64_t bytes() const override { return out_.bytes() - before_; }
