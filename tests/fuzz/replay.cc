@@ -18,6 +18,7 @@ int prewire_fuzz_check(const std::uint8_t* data, std::size_t size);
 int prewire_fuzz_disassembler(const std::uint8_t* data, std::size_t size);
 int prewire_fuzz_image(const std::uint8_t* data, std::size_t size);
 int prewire_fuzz_machine(const std::uint8_t* data, std::size_t size);
+int prewire_fuzz_snapshot(const std::uint8_t* data, std::size_t size);
 }
 
 namespace {
@@ -33,7 +34,8 @@ constexpr Target kTargets[] = {{"asm", prewire_fuzz_asm},
                                {"check", prewire_fuzz_check},
                                {"disassembler", prewire_fuzz_disassembler},
                                {"image", prewire_fuzz_image},
-                               {"machine", prewire_fuzz_machine}};
+                               {"machine", prewire_fuzz_machine},
+                               {"snapshot", prewire_fuzz_snapshot}};
 
 bool replay(const Target& target, const fs::path& folder) {
   std::vector<fs::path> inputs;
