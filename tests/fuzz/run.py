@@ -71,7 +71,7 @@ def main():
     parser.add_argument("--seconds", type=int, required=True)
     parser.add_argument("--keep", action="store_true")
     parser.add_argument("targets", nargs="*", default=TARGETS, choices=[*TARGETS, TARGETS], metavar="TARGET")
-    options = parser.parse_args()
+    options = parser.parse_intermixed_args()
     build = options.build.resolve()
     with concurrent.futures.ThreadPoolExecutor(2) as pool:
         results = list(pool.map(lambda target: run(build, target, options.seconds), options.targets))

@@ -376,8 +376,8 @@ mem_2080 = $2080
 
 // Shorter instructions would bring the label into reach of themselves, and that would settle, too.
 TEST_F(Disassembler, KeepsLongFormsThatTheAssemblerCouldDoWithout) {
-  EXPECT_EQ(read(" ORG $00FB\n FCB $B6,$01,$01\n FCB $B6,$01,$01\n FCB 1\n", "mc6800"),
-            "00FB entry_00FB: LDAA >data_0101\n00FE : LDAA >data_0101\n0101 data_0101: FCB $01\n");
+  EXPECT_EQ(read(" ORG $00FA\n FCB $B6,$01,$01\n FCB $B6,$01,$01\n RTS\n FCB 1\n", "mc6800"),
+            "00FA entry_00FA: LDAA >data_0101\n00FD : LDAA >data_0101\n0100 : RTS\n0101 data_0101: FCB $01\n");
   EXPECT_EQ(read(" ORG $00FB\n FCB $10,$BE,$01,$01\n NOP\n RTS\n FCB 1\n", "mc6809"),
             "00FB entry_00FB: LDY >data_0101\n00FF : NOP\n0100 : RTS\n0101 data_0101: FCB $01\n");
   // Far enough from the page there is no danger.
