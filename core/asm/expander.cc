@@ -144,6 +144,8 @@ void Expander::line(int index) {
 }
 
 Directive Expander::known(int line, const Columns& columns, const std::string& name) {
+  // Most lines are instructions.
+  if (program_.target != nullptr && program_.target->find_mnemonic(name) != nullptr) return Directive::none;
   const Directive directive = find_directive(name);
   if (directive != Directive::none || statements_.find_macro(name) != nullptr) return directive;
   const std::string_view ours = directive_meant(name);
