@@ -33,6 +33,19 @@ class Stage {
   Watchers& these_;
 };
 
+/// The processor heeds no flag while it lives.
+class Deaf {
+ public:
+  explicit Deaf(Processor& processor) : processor_(processor), flag_(processor.heeded()) { processor_.heed(nullptr); }
+  Deaf(const Deaf&) = delete;
+  Deaf& operator=(const Deaf&) = delete;
+  ~Deaf() { processor_.heed(flag_); }
+
+ private:
+  Processor& processor_;
+  const StopFlag* const flag_;
+};
+
 /// A flag that is up while it lives.
 class While {
  public:
@@ -203,10 +216,8 @@ void Past::carry_out(const Deed& deed) {
   const While again(again_);
   // Who stepped there has seen RESET cut the instruction short; a run to the cycle leaves that to the next one.
   if (deed.between && machine_.cpu->cycles_into_instruction() > 0) {
-    const StopFlag* const flag = machine_.cpu->heeded();
-    machine_.cpu->heed(nullptr);  // it takes no time, and must not be left out
+    const Deaf deaf(*machine_.cpu);  // it takes no time, and must not be left out
     machine_.go(now() + 1, true);
-    machine_.cpu->heed(flag);
   }
   switch (deed.kind) {
     case Deed::Kind::input: machine_.carry_out(deed.input); break;
@@ -237,14 +248,17 @@ bool Past::advance(Cycle cycle, bool all) {
 
 bool Past::go_to(Cycle cycle) {
   assert(cycle >= begin() && cycle <= end());
+  if (kept_.empty()) keep();
   end_ = std::max(end_, now());
   std::vector<std::uint8_t> present;
   machine_.save(present);
   Findings::Kept findings = machine_.findings.keep();
   const std::size_t done = done_;
+  const Cycle broken = machine_.cpu->broken();
   const auto stay = [&] {
     machine_.load_if_possible(present);
     machine_.findings.put_back(std::move(findings));
+    machine_.cpu->set_broken(broken);
     done_ = done;
   };
   try {
@@ -283,6 +297,7 @@ bool Past::run_to(Cycle cycle) {
 
 Past::Again::Again(Past& past, Observer& observer)
     : past_(past), done_(past.done_), broken_(past.machine_.cpu->broken()) {
+  if (past_.kept_.empty()) past_.keep();  // a chip has thrown when it was to be kept
   past_.machine_.save(present_);
   others_.add(observer);
   past_.machine_.watchers.swap(others_);

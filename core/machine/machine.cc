@@ -68,6 +68,7 @@ Stop Machine::Impl::run(Cycle until, bool one_instruction) {
     const Cycle leg = std::min(until, chronicle->next_stop());
     const Stop stop = go(leg, one_instruction);
     chronicle->reached();
+    if (watchers.thrown()) return stop;
     if (stop.reason != StopReason::limit || stop.cycle >= until) return stop;
     if (one_instruction && (!stop.mid_instruction || stop.cycle < leg)) return stop;
   }

@@ -67,6 +67,7 @@ class Watchers {
     each(of_cycles_, [&](Observer* observer) { observer->on_cycle(cycle); });
   }
 
+  bool thrown() const { return thrown_ != nullptr; }
   /// Nobody wants to know any more.
   void forget_thrown() { thrown_ = nullptr; }
   /// What the first one has thrown since the last call, if any has.
