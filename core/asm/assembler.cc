@@ -179,10 +179,11 @@ Image assemble(std::string_view source, const std::string& name, const AssemblyO
                             .expected = "at most 4 MiB",
                             .found = fmt::format("{} bytes", source.size())}));
   }
-  Program program;
+  Program program(options.stop);
   choose_target(program, name, options.cpu);
   program.source.add_file(name, options.folder, std::string(source));
   Expander(program, options.root.empty() ? options.folder : options.root).run();
+  if (program.faults.full()) throw InputError(std::move(program.faults.list()));
   const auto layout = std::make_unique<Layout>(program);
   layout->run();
   look_at_comments(program);
@@ -206,10 +207,6 @@ Image assemble(std::string_view source, const std::string& name, const AssemblyO
     image.entry = static_cast<std::uint32_t>(entry.number & 0xFFFF);
   }
   image.source = map_of(program, *layout);
-  const auto order = [](const Fault& a, const Fault& b) {
-    return std::pair(b.weight, a.place.line) < std::pair(a.weight, b.place.line);
-  };
-  std::stable_sort(faults.begin(), faults.end(), order);
   image.remarks = std::move(faults);
   return image;
 }

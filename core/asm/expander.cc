@@ -11,36 +11,6 @@ namespace prewire::assembler {
 
 namespace fs = std::filesystem;
 
-namespace {
-
-/// The parameter that `\` at `at` names, and where it ends; `\\` is a backslash and names none.
-std::string_view parameter_at(std::string_view text, std::size_t at, std::size_t& end) {
-  end = at + 1;
-  if (end < text.size() && text[end] == '\\') {
-    ++end;
-    return {};
-  }
-  if (end < text.size() && is_digit(text[end])) {
-    ++end;
-  } else {
-    // Without the point: `\NAME.x` makes a name of two parts.
-    while (end < text.size() && in_name(text[end]) && text[end] != '.') ++end;
-  }
-  return text.substr(at + 1, end - at - 1);
-}
-
-/// Its position, or -1.
-int position_of(const std::vector<std::string>& parameters, std::string_view name) {
-  if (name.size() == 1 && is_digit(name[0])) {
-    const int number = name[0] - '1';
-    return number < static_cast<int>(parameters.size()) ? number : -1;
-  }
-  const auto found = std::find(parameters.begin(), parameters.end(), upper(name));
-  return found == parameters.end() ? -1 : static_cast<int>(found - parameters.begin());
-}
-
-}  // namespace
-
 void Expander::run() {
   frames_.push_back({.file = 0});
   while (!frames_.empty() && !over_ && !program_.faults.full()) {
@@ -58,21 +28,40 @@ int Expander::next_line() {
   SourceLine next;
   next.caller = frame.caller;
   if (frame.macro < 0) {
-    const SourceFile& file = program_.source.file(frame.file);
-    if (frame.next >= file.lines.size()) return -1;
-    next.text = file.lines[frame.next];
+    if (!program_.source.next_line(frame.file, frame.position, next.text)) return -1;
     next.file = frame.file;
-    next.number = static_cast<int>(frame.next) + 1;
+    next.number = frame.position.line;
   } else {
     const Macro& macro = program_.macros[static_cast<std::size_t>(frame.macro)];
     if (frame.next >= macro.body.size()) return -1;
-    const SourceLine& body = program_.source.line(macro.body[frame.next]);
-    next.text = program_.source.keep(expand(body.text, frame));
-    next.file = body.file;
-    next.number = body.number;
+    const Macro::Line& body = macro.body[frame.next++];
+    const SourceLine& line = program_.source.line(body.line);
+    next.text = program_.source.keep(expand(macro, body, line.text, frame.arguments, kMostLineBytes));
+    next.file = line.file;
+    next.number = line.number;
   }
-  ++frame.next;
+  program_.watch.tick();
   return program_.source.add_line(next);
+}
+
+bool Expander::within_limits(int index) {
+  const std::string_view text = program_.source.line(index).text;
+  const bool lines = program_.source.line_count() > kMostLines;
+  if (lines || program_.source.bytes() > kMostTextBytes) {
+    program_.faults.give_up(
+        "asm-too-long", {index, 0},
+        {.what = "the source grows beyond all bounds",
+         .expected = lines ? fmt::format("at most {} lines, with those of macros", kMostLines)
+                           : fmt::format("at most {} MiB of text, with that of macros", kMostTextBytes >> 20),
+         .hint = "a macro that calls itself needs an IF that ends it"});
+    return false;
+  }
+  if (text.size() <= kMostLineBytes) return true;
+  program_.faults.fault("asm-line-long", {index, kMostLineBytes},
+                        {.what = "the line is too long",
+                         .expected = fmt::format("at most {} bytes", kMostLineBytes),
+                         .found = std::to_string(text.size())});
+  return false;
 }
 
 void Expander::leave() {
@@ -95,22 +84,8 @@ std::size_t Expander::depth(bool macros) const {
 }
 
 void Expander::line(int index) {
+  if (!within_limits(index)) return;
   const std::string_view text = program_.source.line(index).text;
-  if (program_.source.line_count() > kMostLines) {
-    program_.faults.fault("asm-too-long", {index, 0},
-                          {.what = "the source grows beyond all bounds",
-                           .expected = fmt::format("at most {} lines, with those of macros", kMostLines),
-                           .hint = "a macro that calls itself needs an IF that ends it"});
-    over_ = true;
-    return;
-  }
-  if (text.size() > kMostLineBytes) {
-    program_.faults.fault("asm-line-long", {index, kMostLineBytes},
-                          {.what = "the line is too long",
-                           .expected = fmt::format("at most {} bytes", kMostLineBytes),
-                           .found = fmt::format("{}", text.size())});
-    return;
-  }
   const Columns columns = split_line(text);
   if (columns.blank()) return;
   const std::string name = upper(columns.mnemonic);
@@ -222,17 +197,32 @@ void Expander::define_macro(int line, const Columns& columns) {
       good = false;
     }
     macro.parameters.push_back(upper(name));
+    if (macro.parameters.size() > kMostParameters) {
+      faults.fault("asm-macro-parameter", {line, first},
+                   {.what = "the macro has too many parameters", .expected = fmt::format("at most {}", kMostParameters)});
+      good = false;
+    }
     if (!in.take(',')) break;
     in.skip_blanks();
   }
+  read_body(macro, good);
+}
+
+void Expander::read_body(Macro& macro, bool good) {
+  Faults& faults = program_.faults;
   while (true) {
     const int next = next_line();
     if (next < 0) {
-      faults.fault("asm-macro-open", {line, columns.mnemonic_at},
+      faults.fault("asm-macro-open", {macro.line, split_line(program_.source.line(macro.line).text).mnemonic_at},
                    {.what = "this macro has no end", .expected = "ENDM before the end of the file"});
       return;
     }
-    const Columns body = split_line(program_.source.line(next).text);
+    if (!within_limits(next)) {
+      if (faults.full()) return;
+      continue;
+    }
+    const std::string_view text = program_.source.line(next).text;
+    const Columns body = split_line(text);
     const Directive directive = find_directive(upper(body.mnemonic));
     if (directive == Directive::endm) break;
     if (directive == Directive::macro) {
@@ -240,49 +230,18 @@ void Expander::define_macro(int line, const Columns& columns) {
                    {.what = "a macro cannot be defined inside another", .hint = "is an ENDM missing above?"});
       return;
     }
-    if (good && check_parameters(macro, next)) macro.body.push_back(next);
+    if (!good) continue;
+    const UnknownParameter unknown = add_to_body(macro, next, text);
+    if (unknown.at == std::string_view::npos) continue;
+    faults.fault("asm-macro-parameter", {next, unknown.at},
+                 {.what = fmt::format("{} has no parameter of this name", macro.name),
+                  .expected = macro.parameters.empty() ? "a macro with parameters"
+                                                       : fmt::format("\\{}", fmt::join(macro.parameters, ", \\")),
+                  .hint = unknown.name.empty() ? "a backslash itself is written \\\\" : ""});
   }
   if (!good) return;
   program_.macro_index.emplace(macro.name, static_cast<int>(program_.macros.size()));
   program_.macros.push_back(std::move(macro));
-}
-
-bool Expander::check_parameters(const Macro& macro, int line) {
-  const std::string_view text = program_.source.line(line).text;
-  for (std::size_t at = text.find('\\'); at != std::string_view::npos;) {
-    std::size_t end = 0;
-    const std::string_view name = parameter_at(text, at, end);
-    const bool backslash = end == at + 2 && name.empty();
-    if (!backslash && position_of(macro.parameters, name) < 0) {
-      program_.faults.fault(
-          "asm-macro-parameter", {line, at},
-          {.what = fmt::format("{} has no parameter of this name", macro.name),
-           .expected = macro.parameters.empty() ? "a macro with parameters"
-                                                : fmt::format("\\{}", fmt::join(macro.parameters, ", \\")),
-           .hint = name.empty() ? "a backslash itself is written \\\\" : ""});
-      return false;
-    }
-    at = text.find('\\', end);
-  }
-  return true;
-}
-
-std::string Expander::expand(std::string_view text, const Frame& frame) const {
-  const Macro& macro = program_.macros[static_cast<std::size_t>(frame.macro)];
-  std::string result;
-  while (true) {
-    const std::size_t at = text.find('\\');
-    result += text.substr(0, at);
-    if (at == std::string_view::npos || result.size() > kMostLineBytes) return result;
-    std::size_t end = 0;
-    const int position = position_of(macro.parameters, parameter_at(text, at, end));
-    if (position < 0) {
-      result += '\\';
-    } else {
-      result += frame.arguments[static_cast<std::size_t>(position)];
-    }
-    text.remove_prefix(end);
-  }
 }
 
 bool Expander::read_arguments(int line, std::size_t offset, std::vector<std::string>& arguments) {
@@ -372,6 +331,10 @@ void Expander::include(int line, const Columns& columns) {
   } else {
     while (!in.at_end_of_operand()) in.skip();
     name = in.since(first);
+  }
+  if (name.size() > kMostFileNameBytes) {
+    return fault("asm-include", {.what = "the name of the file is too long",
+                                 .expected = fmt::format("at most {} characters", kMostFileNameBytes)});
   }
   if (name.empty()) {
     return fault("asm-operand-missing",

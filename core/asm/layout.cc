@@ -28,7 +28,7 @@ Value Layout::operand_of(const Statement& statement, bool final_pass) const {
 }
 
 void Layout::fault(const char* id, const Statement& statement, int node, Words words) {
-  const auto offset = static_cast<std::size_t>(program_.nodes[static_cast<std::size_t>(node)].offset);
+  const std::size_t offset = program_.nodes[static_cast<std::size_t>(node)].offset;
   program_.faults.report(id, Weight::stop, {statement.line, offset}, std::move(words));
 }
 
@@ -88,6 +88,7 @@ bool Layout::pass(int number) {
   direct_page_ = 0;
   bool changed = false;
   for (Statement& statement : program_.statements) {
+    program_.watch.tick();
     statement.address = static_cast<std::uint32_t>(location_);
     if (statement.op == Op::org) {
       location_ = directive(statement, 0, 0, kEnd - 1, location_, false);
@@ -159,7 +160,9 @@ void Layout::data(int index) {
     if (word) bytes.push_back(static_cast<std::uint8_t>(value.number >> 8));
     bytes.push_back(static_cast<std::uint8_t>(value.number));
   }
-  if (statement.op == Op::fill) bytes.resize(statement.size, bytes.front());
+  // Behind the end, which is reported, there is nothing to fill.
+  const std::int64_t room = std::max<std::int64_t>(kEnd - statement.address, 0);
+  if (statement.op == Op::fill) bytes.resize(std::min<std::size_t>(statement.size, room), bytes.front());
   place(index, bytes);
 }
 
@@ -168,6 +171,7 @@ void Layout::emit(int number) {
   location_ = 0;
   direct_page_ = 0;
   for (std::size_t i = 0; i < program_.statements.size() && !program_.faults.full(); ++i) {
+    program_.watch.tick();
     Statement& statement = program_.statements[i];
     const int index = static_cast<int>(i);
     location_ = statement.address;

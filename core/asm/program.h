@@ -9,10 +9,12 @@
 
 #include "asm/expression.h"
 #include "asm/faults.h"
+#include "asm/macro.h"
 #include "asm/mnemonics.h"
 #include "asm/operand.h"
 #include "asm/source.h"
 #include "asm/symbols.h"
+#include "asm/watch.h"
 
 namespace prewire::assembler {
 
@@ -36,14 +38,6 @@ struct Statement {
   std::int64_t result = 0;  ///< of ORG, EQU and SET
 };
 
-struct Macro {
-  std::string name;
-  int line = 0;  ///< of its MACRO
-  std::vector<std::string> parameters;
-  std::vector<int> body;  ///< lines
-  std::vector<int> uses;
-};
-
 /// A comment that looks like the rest of an operand.
 struct Doubt {
   At at;
@@ -51,6 +45,9 @@ struct Doubt {
 };
 
 struct Program {
+  explicit Program(const std::function<bool()>& stop) : watch(stop) {}
+
+  Watch watch;
   Source source;
   Faults faults{source};
   Nodes nodes;

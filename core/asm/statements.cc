@@ -39,7 +39,8 @@ int StatementParser::define(int line, const Columns& columns, Symbol::Kind kind)
                            .hint = "registers cannot be names"});
     return -1;
   }
-  const int id = program_.symbols.intern(Symbols::full_name(columns.label, scope));
+  const int id = intern_name(program_.symbols, program_.faults, columns.label, scope, at);
+  if (id < 0) return -1;
   Symbol& symbol = program_.symbols[id];
   const bool again = kind == Symbol::Kind::set && symbol.kind == Symbol::Kind::set;
   if (symbol.kind != Symbol::Kind::undefined && !again) {
@@ -266,10 +267,10 @@ bool StatementParser::constant(int line, const Columns& columns, const char* sub
   for (std::size_t i = before; i < program_.nodes.size(); ++i) {
     const Node& part = program_.nodes[i];
     if (part.kind != NodeKind::symbol) continue;
-    const Symbol& symbol = program_.symbols[static_cast<int>(part.value)];
+    const Symbol& symbol = program_.symbols[part.value];
     if (symbol.kind != Symbol::Kind::undefined) continue;
     const std::string near = program_.faults.searching() ? program_.symbols.near(symbol.name) : "";
-    program_.faults.fault("asm-forward", {line, static_cast<std::size_t>(part.offset)},
+    program_.faults.fault("asm-forward", {line, part.offset},
                           {.what = fmt::format("{} is not defined above this line", symbol.name),
                            .expected = fmt::format("{} that is known here", subject),
                            .hint = near.empty() ? "define it with EQU before it is used here" : meant(near)});

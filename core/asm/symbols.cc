@@ -17,6 +17,7 @@ int Symbols::find(std::string_view name) const {
 }
 
 std::string Symbols::near(std::string_view name) const {
+  if (count() > kMostSearched) return "";
   std::vector<std::string> names;
   for (const Symbol& symbol : symbols_) {
     if (symbol.kind != Symbol::Kind::undefined) names.push_back(symbol.name);

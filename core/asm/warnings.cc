@@ -86,7 +86,7 @@ class Look {
     const int symbol = lone(statement);
     const bool constant = symbol >= 0 && program_.symbols[symbol].kind != Symbol::Kind::label && uses(symbol).number &&
                           !uses(symbol).changed;
-    if (!constant && !(node.kind == NodeKind::number && node.decimal)) return;
+    if (!constant && !(node.kind == NodeKind::number && (node.notation == Notation::decimal || node.notation == Notation::character))) return;
     const std::string name = constant ? program_.symbols[symbol].name : fmt::format("the number {}", node.value);
     report(
         "asm-hash-missing", statement,
