@@ -30,15 +30,15 @@ Fault whole(const std::string& name, const char* id, Words words) {
 
 void choose_target(Program& program, const std::string& name, const std::string& part) {
   if (part.empty()) return;
-  program.target = Target::find(part);
-  program.part = part;
+  program.part = part_of(part);
+  program.target = Target::find(program.part);
   if (program.target != nullptr) return;
   const std::vector<std::string> parts = part_names();
   throw InputError(whole(name, "asm-cpu",
                          {.what = "there is no such processor to assemble for",
                           .expected = fmt::format("{}", fmt::join(parts, ", ")),
                           .found = part,
-                          .hint = meant(did_you_mean(part, parts))}));
+                          .hint = meant(did_you_mean(program.part, parts))}));
 }
 
 LineKind kind_of(Statement::Op op) {
@@ -184,10 +184,10 @@ Image assemble(std::string_view source, const std::string& name, const AssemblyO
   program.source.add_file(name, options.folder, std::string(source));
   Expander(program, options.root.empty() ? options.folder : options.root).run();
   if (program.faults.full()) throw InputError(std::move(program.faults.list()));
+  look_behind_blanks(program);
   const auto layout = std::make_unique<Layout>(program);
   layout->run();
-  look_at_comments(program);
-  if (!program.faults.any()) look_at_program(program, *layout);
+  look_at_program(program, *layout);
 
   Image image;
   image.segments = segments_of(*layout);
@@ -199,6 +199,7 @@ Image assemble(std::string_view source, const std::string& name, const AssemblyO
                             .hint = "what stands in the first column is a label; instructions stand in the second"}));
     throw InputError(std::move(faults));
   }
+  program.faults.group_remarks();
   if (program.faults.any()) throw InputError(std::move(faults));
   image.header = program.title.empty() ? std::filesystem::path(name).stem().string() : program.title;
   for (char& c : image.header) c = c >= ' ' && c <= '~' ? c : '.';

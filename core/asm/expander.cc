@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "asm/confined.h"
+#include "asm/slips.h"
 
 namespace prewire::assembler {
 
@@ -87,13 +88,24 @@ void Expander::line(int index) {
   if (!within_limits(index)) return;
   const std::string_view text = program_.source.line(index).text;
   const Columns columns = split_line(text);
-  if (columns.blank()) return;
+  if (columns.blank()) {
+    if (!skipping()) look_at_place(index);
+    return;
+  }
   const std::string name = upper(columns.mnemonic);
-  const Directive directive = columns.mnemonic.empty() ? Directive::none : find_directive(name);
-  if (directive == Directive::if_ || directive == Directive::else_ || directive == Directive::endif) {
-    return condition(index, columns, directive);
+  const Directive directive = columns.mnemonic.empty() ? Directive::none : known(index, columns, name);
+  switch (directive) {
+    case Directive::if_:
+    case Directive::else_:
+    case Directive::endif: return condition(index, columns, directive);
+    case Directive::other_if:
+    case Directive::else_if: return other_condition(index, columns, directive, name);
+    default: break;
   }
   if (skipping()) return;
+  if (!columns.label.empty() && !is_name(columns.label) && slip_in_label(program_, index, columns).line) {
+    return statements_.label(index, columns);
+  }
   const auto label = [&] {
     if (!columns.label.empty()) statements_.label(index, columns);
   };
@@ -115,6 +127,10 @@ void Expander::line(int index) {
       statements_.end(index, columns);
       over_ = true;
       return;
+    case Directive::layout:
+      // A macro may have such a name.
+      if (statements_.find_macro(name) == nullptr) return statements_.directive(index, columns, directive);
+      break;
     default: return statements_.directive(index, columns, directive);
   }
   if (columns.mnemonic.empty()) return label();
@@ -125,6 +141,46 @@ void Expander::line(int index) {
   statements_.instruction(index, columns);
   // Without a processor every instruction would be a fault.
   if (program_.target == nullptr) over_ = true;
+}
+
+Directive Expander::known(int line, const Columns& columns, const std::string& name) {
+  const Directive directive = find_directive(name);
+  if (directive != Directive::none || statements_.find_macro(name) != nullptr) return directive;
+  const std::string_view ours = directive_meant(name);
+  if (ours.empty()) return directive;
+  // What gives the source its structure is understood all the same: the lines around it would become faults.
+  const Directive meant = find_directive(ours);
+  const bool structure = meant == Directive::if_ || meant == Directive::else_ || meant == Directive::endif ||
+                         meant == Directive::macro || meant == Directive::endm;
+  if (!structure) return directive;
+  if (meant == Directive::if_ ? !skipping() : true) {
+    program_.faults.fault("asm-mnemonic", {line, columns.mnemonic_at},
+                          {.what = fmt::format("{} is no directive", name),
+                           .expected = std::string(ours),
+                           .fixes = {{columns.mnemonic_at, columns.mnemonic_at + name.size(), std::string(ours)}}});
+  }
+  return meant;
+}
+
+void Expander::look_at_place(int line) {
+  // *=$F000 elsewhere goes on at that address; here it is a comment.
+  Cursor in(program_.source.line(line).text);
+  in.skip_blanks();
+  const std::size_t first = in.at();
+  if (!in.take('*')) return;
+  in.skip_blanks();
+  if (!in.take('=')) return;
+  in.skip_blanks();
+  const std::size_t value = in.at();
+  if (in.peek() == '$') in.skip();
+  const std::string_view number = in.word();
+  if (number.empty() || digit_value(number.front()) > 15 || digit_value(number.back()) > 15) return;
+  in.skip_blanks();
+  if (!in.done() && in.peek() != ';') return;
+  program_.faults.fault("asm-mnemonic", {line, first},
+                        {.what = "a * at the beginning of a line begins a comment",
+                         .expected = "ORG address",
+                         .fixes = {{0, value, "        ORG     "}}});
 }
 
 // Conditions ----------------------------------------------------------------------------------------------------------
@@ -163,6 +219,25 @@ void Expander::condition(int line, const Columns& columns, Directive directive) 
   condition.holds = !condition.holds;
 }
 
+void Expander::other_condition(int line, const Columns& columns, Directive directive, const std::string& name) {
+  const bool open = conditions_.size() > frames_.back().conditions;
+  const bool outer = directive == Directive::other_if || !open ? !skipping() : conditions_.back().outer;
+  if (outer) {
+    Slip slip = slip_in_condition(program_, line, columns, name);
+    program_.faults.fault("asm-if-other", {line, columns.mnemonic_at},
+                          {.what = fmt::format("there is no {}", name),
+                           .expected = "IF value, ELSE and ENDIF",
+                           .hint = std::move(slip.hint),
+                           .fixes = std::move(slip.fixes)});
+  }
+  // As with every faulty condition most of what follows is looked at.
+  if (directive == Directive::other_if) {
+    conditions_.push_back({{line, columns.mnemonic_at}, outer, true});
+  } else if (open) {
+    conditions_.back().holds = true;
+  }
+}
+
 // Macros --------------------------------------------------------------------------------------------------------------
 
 void Expander::define_macro(int line, const Columns& columns) {
@@ -175,7 +250,8 @@ void Expander::define_macro(int line, const Columns& columns) {
     faults.fault("asm-macro-name", {line, columns.label.empty() ? columns.mnemonic_at : columns.label_at},
                  {.what = "a macro needs a name", .expected = "NAME MACRO, the name in the first column"});
     good = false;
-  } else if (find_directive(macro.name) != Directive::none ||
+  } else if (const Directive directive = find_directive(macro.name);
+             (directive != Directive::none && directive != Directive::layout) ||
              (program_.target != nullptr && program_.target->find_mnemonic(macro.name) != nullptr)) {
     faults.fault("asm-macro-name", {line, columns.label_at},
                  {.what = fmt::format("{} has a meaning already", macro.name), .expected = "a name of its own"});
@@ -205,6 +281,7 @@ void Expander::define_macro(int line, const Columns& columns) {
     if (!in.take(',')) break;
     in.skip_blanks();
   }
+  if (good) statements_.keep_comment(line, columns.operand_at, in, Shape::word);
   read_body(macro, good);
 }
 
@@ -223,7 +300,7 @@ void Expander::read_body(Macro& macro, bool good) {
     }
     const std::string_view text = program_.source.line(next).text;
     const Columns body = split_line(text);
-    const Directive directive = find_directive(upper(body.mnemonic));
+    const Directive directive = body.mnemonic.empty() ? Directive::none : known(next, body, upper(body.mnemonic));
     if (directive == Directive::endm) break;
     if (directive == Directive::macro) {
       faults.fault("asm-macro-nested", {next, body.mnemonic_at},
@@ -244,9 +321,7 @@ void Expander::read_body(Macro& macro, bool good) {
   program_.macros.push_back(std::move(macro));
 }
 
-bool Expander::read_arguments(int line, std::size_t offset, std::vector<std::string>& arguments) {
-  Cursor in(program_.source.line(line).text);
-  in.go(offset);
+bool Expander::read_arguments(int line, Cursor& in, std::vector<std::string>& arguments) {
   if (in.at_end_of_operand()) return true;
   while (true) {
     const std::size_t first = in.at();
@@ -290,17 +365,24 @@ void Expander::call(int line, const Columns& columns, int index) {
   Macro& macro = program_.macros[static_cast<std::size_t>(index)];
   macro.uses.push_back(line);
   Frame frame{.macro = index, .caller = line, .outer_scope = statements_.scope, .conditions = conditions_.size()};
-  if (!read_arguments(line, columns.operand_at, frame.arguments)) return;
+  Cursor in(program_.source.line(line).text);
+  in.go(columns.operand_at);
+  // What stands behind a macro without parameters is a comment.
+  if (!macro.parameters.empty() && !read_arguments(line, in, frame.arguments)) return;
   if (frame.arguments.size() != macro.parameters.size()) {
+    const bool fewer = frame.arguments.size() < macro.parameters.size();
+    std::vector<Fix> fixes = fewer && !frame.arguments.empty() ? StatementParser::with_comma(in) : std::vector<Fix>{};
     program_.faults.fault("asm-macro-arguments", {line, columns.operand_at},
                           {.what = fmt::format("{} is called with another number of arguments than it has", macro.name),
                            .expected = macro.parameters.empty() ? std::string("none")
                                                                 : fmt::format("{}: {}", macro.parameters.size(),
                                                                               fmt::join(macro.parameters, ", ")),
                            .found = std::to_string(frame.arguments.size()),
-                           .hint = "an argument with commas or blanks is written in braces: {5,X}"});
+                           .hint = "an argument with commas or blanks is written in braces: {5,X}",
+                           .fixes = std::move(fixes)});
     return;
   }
+  statements_.keep_comment(line, columns.operand_at, in, macro.parameters.empty() ? Shape::nothing : Shape::arguments);
   if (depth(true) >= kMostCalls) {
     program_.faults.fault("asm-macro-depth", {line, columns.mnemonic_at},
                           {.what = "macros call each other too deeply",
@@ -328,9 +410,11 @@ void Expander::include(int line, const Columns& columns) {
     while (!in.done() && in.peek() != '"') in.skip();
     name = in.since(first);
     if (!in.take('"')) return fault("asm-text", {.what = "the name of the file has no end", .expected = "a second \""});
+    statements_.keep_comment(line, columns.operand_at, in, Shape::text);
   } else {
     while (!in.at_end_of_operand()) in.skip();
     name = in.since(first);
+    statements_.keep_comment(line, columns.operand_at, in, Shape::word);
   }
   if (name.size() > kMostFileNameBytes) {
     return fault("asm-include", {.what = "the name of the file is too long",

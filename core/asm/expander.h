@@ -46,12 +46,17 @@ class Expander {
   int next_line();
   void leave();
   void line(int index);
+  /// The directive that the line has; reports one that gives the source its structure elsewhere, such as ENDC.
+  Directive known(int line, const Columns& columns, const std::string& name);
+  /// A comment that goes on at an address elsewhere.
+  void look_at_place(int line);
   void condition(int line, const Columns& columns, Directive directive);
+  void other_condition(int line, const Columns& columns, Directive directive, const std::string& name);
   bool skipping() const { return !conditions_.empty() && !(conditions_.back().outer && conditions_.back().holds); }
   void define_macro(int line, const Columns& columns);
   void read_body(Macro& macro, bool good);
   void call(int line, const Columns& columns, int macro);
-  bool read_arguments(int line, std::size_t offset, std::vector<std::string>& arguments);
+  bool read_arguments(int line, Cursor& in, std::vector<std::string>& arguments);
   /// Whether the line that was read last is within the limits of a source, and of a line.
   bool within_limits(int line);
   void include(int line, const Columns& columns);

@@ -42,17 +42,11 @@ constexpr std::array kOperators{
 };
 
 const Operator* operator_at(const Cursor& in) {
+  if (in.peek() == '/' && in.peek(1) == '/') return nullptr;  // a comment elsewhere
   for (const Operator& candidate : kOperators) {
     if (in.rest().substr(0, candidate.text.size()) == candidate.text) return &candidate;
   }
   return nullptr;
-}
-
-int digit_value(char c) {
-  if (is_digit(c)) return c - '0';
-  if (c >= 'A' && c <= 'F') return c - 'A' + 10;
-  if (c >= 'a' && c <= 'f') return c - 'a' + 10;
-  return 99;
 }
 
 std::string shown(char c) {
@@ -64,8 +58,17 @@ bool all_digits(std::string_view text, int base) {
   return !text.empty() && std::all_of(text.begin(), text.end(), [&](char c) { return digit_value(c) < base; });
 }
 
-/// A number that begins with a digit and tells its base as other notations do: 0x1F, 1Fh, 0b101, 101b, 17q. Its digits,
-/// and 10 for a plain one.
+constexpr const char* kValueExpected = "a number such as 10, $1F, %1010, @17 or 'A, a name, or * for this address";
+
+}  // namespace
+
+int digit_value(char c) {
+  if (is_digit(c)) return c - '0';
+  if (c >= 'A' && c <= 'F') return c - 'A' + 10;
+  if (c >= 'a' && c <= 'f') return c - 'a' + 10;
+  return 99;
+}
+
 int base_of(std::string_view& text) {
   const char mark = text.size() > 1 ? text[1] : '\0', last = text.back();
   const std::string_view behind = text.substr(std::min<std::size_t>(2, text.size()));
@@ -82,10 +85,6 @@ int base_of(std::string_view& text) {
   if ((last == 'q' || last == 'Q') && is(before, 8)) return 8;
   return 10;
 }
-
-constexpr const char* kValueExpected = "a number such as 10, $1F, %1010, @17 or 'A, a name, or * for this address";
-
-}  // namespace
 
 bool is_register(std::string_view name) {
   if (name.empty() || name.size() > 3) return false;
@@ -138,7 +137,8 @@ int ExpressionParser::fail(const char* id, std::size_t offset, Words words) {
 }
 
 int ExpressionParser::parse(Cursor& in) {
-  parentheses_ = depth_ = 0;
+  parentheses_ = bracket_ ? 1 : 0;
+  depth_ = 0;
   return binary(in, 1);
 }
 
@@ -208,7 +208,10 @@ int ExpressionParser::primary(Cursor& in) {
   if (begins_name(c)) return symbol(in);
   if (in.done() || is_blank(c) || c == ';') {
     return fail("asm-value-missing", first,
-                {.what = "a value is missing here", .expected = kValueExpected, .found = "nothing"});
+                {.what = "a value is missing here",
+                 .expected = kValueExpected,
+                 .found = "nothing",
+                 .fixes = without_blanks(in)});
   }
   std::string hint;
   std::vector<Fix> fixes;
@@ -216,10 +219,6 @@ int ExpressionParser::primary(Cursor& in) {
   if (c == '"') {
     hint = "one character is written 'A; text belongs to FCC";
     if (in.peek(2) == '"') fixes = {{first, first + 3, {'\'', in.peek(1)}}};
-  }
-  if (c == '/' && (in.peek(1) == '/' || in.peek(1) == '*')) {
-    hint = "a comment begins with ;";
-    fixes = {{first, first + 2, "; "}};
   }
   return fail("asm-value", first,
               {.what = "no value begins like this",
@@ -237,7 +236,8 @@ int ExpressionParser::number(Cursor& in, int base, std::size_t first) {
                 {.what = fmt::format("there are no digits after {}", in.since(first)),
                  .expected = base == 16  ? "hex digits: 0-9 and A-F"
                              : base == 2 ? "binary digits: 0 and 1"
-                                         : "octal digits: 0-7"});
+                                         : "octal digits: 0-7",
+                 .fixes = without_blanks(in)});
   }
   std::string_view own = text;
   const int marked = base == 10 ? base_of(own) : base;
@@ -305,10 +305,19 @@ int ExpressionParser::symbol(Cursor& in) {
   const std::size_t first = in.at();
   const std::string_view name = in.word();
   if (is_register(name)) {
-    return fail("asm-register", first,
-                {.what = fmt::format("{} is a register, not a value", upper(name)),
-                 .expected = kValueExpected,
-                 .hint = "registers cannot be names"});
+    Words words{.what = fmt::format("{} is a register, not a value", upper(name)),
+                .expected = kValueExpected,
+                .hint = "registers cannot be names"};
+    // X'1F' and B'101', as other notations mark numbers.
+    if (const char mark = static_cast<char>(name[0] & ~0x20); in.peek() == '\'' && (mark == 'X' || mark == 'B')) {
+      in.skip();
+      const std::string_view digits = in.word();
+      const bool end = in.take('\'');
+      const std::string ours = (mark == 'X' ? "$" : "%") + std::string(digits);
+      words.hint = fmt::format("{} is written {}", mark == 'X' ? "hex" : "binary", ours);
+      if (end) words.fixes = {{first, in.at(), ours}};
+    }
+    return fail("asm-register", first, std::move(words));
   }
   const int id = intern(name, first);
   if (id < 0) return -1;

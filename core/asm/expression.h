@@ -57,6 +57,10 @@ class ExpressionParser {
   /// The index of the root, or -1 after a fault. Ends where the expression can end: at a blank, or at a character that
   /// goes on with nothing.
   int parse(Cursor& in);
+  /// Whether a bracket is open: within it blanks end nothing.
+  void bracket(bool open) { bracket_ = open; }
+  /// A 0 that nobody wrote.
+  int zero(std::size_t offset) { return add_number(0, offset, Notation::hex); }
 
  private:
   int binary(Cursor& in, int least);
@@ -79,6 +83,7 @@ class ExpressionParser {
   std::string_view scope_;
   int parentheses_ = 0;
   int depth_ = 0;
+  bool bracket_ = false;
 };
 
 struct Value {
@@ -105,6 +110,13 @@ class Evaluator {
 
 /// The id of the symbol that the expression is, or -1.
 int lone_symbol(const Nodes& nodes, int node);
+
+/// 99 for what is none.
+int digit_value(char c);
+
+/// The base of a number that begins with a digit: 10, or what it tells as other notations do, 0x1F, 1Fh, 0b101, 101b,
+/// 17q. Leaves the digits in `text`.
+int base_of(std::string_view& text);
 
 /// Registers cannot be names, whatever the processor and the case.
 bool is_register(std::string_view name);

@@ -13,15 +13,16 @@ namespace {
 /// Where the other remarks of a group are, as its `what` tells it.
 constexpr std::size_t kMostPlaces = 6;
 
-std::string also_in(const std::vector<Place>& places) {
+std::string also_in(std::vector<Place> places) {
+  const auto same_line = [](const Place& a, const Place& b) { return a.line == b.line && a.file == b.file; };
+  places.erase(std::unique(places.begin(), places.end(), same_line), places.end());
+  if (places.size() == 1) return "";
   std::vector<std::string> shown;
-  for (std::size_t i = 1; i < places.size() && shown.size() < kMostPlaces; ++i) {
+  for (std::size_t i = 1; i < std::min(places.size(), kMostPlaces + 1); ++i) {
     const bool here = places[i].file == places[0].file;
     shown.push_back(here ? std::to_string(places[i].line) : fmt::format("{}:{}", places[i].file, places[i].line));
-    if (shown.size() > 1 && shown.back() == shown[shown.size() - 2]) shown.pop_back();
   }
-  const std::size_t more = places.size() - 1 > kMostPlaces ? places.size() - 1 - kMostPlaces : 0;
-  if (more > 0) shown.push_back(counted(more, "more line"));
+  if (places.size() > kMostPlaces + 1) shown.push_back(counted(places.size() - kMostPlaces - 1, "more line"));
   return fmt::format(" (also in {} {})", shown.size() == 1 ? "line" : "lines", list_of(shown));
 }
 
@@ -31,6 +32,26 @@ std::string meant(const std::string& near) { return near.empty() ? "" : fmt::for
 
 std::string shown_value(std::int64_t value) {
   return value < 0 ? std::to_string(value) : fmt::format("{} (${:X})", value, value);
+}
+
+Words not_over(const Cursor& in) {
+  const char c = in.peek();
+  Words words{.what = "the operand should be over here",
+              .expected = "a blank and a comment, or the end of the line",
+              .found = fmt::format("'{}'", c >= ' ' && c <= '~' ? c : '?'),
+              .hint = c == ')' || c == ']' ? "nothing opens it" : ""};
+  if (c == '/' && in.peek(1) == '/') {
+    words.hint = "; begins a comment";
+    words.fixes = {{in.at(), in.at() + 2, " ;"}};
+  }
+  return words;
+}
+
+std::vector<Fix> without_blanks(Cursor in) {
+  const std::size_t first = in.at();
+  in.skip_blanks();
+  if (in.at() == first || in.done() || in.peek() == ';') return {};
+  return {{first, in.at(), ""}};
 }
 
 void Faults::give_up(const char* id, At at, Words words) {

@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include "asm/cursor.h"
 #include "asm/source.h"
 
 namespace prewire::assembler {
@@ -30,6 +31,12 @@ std::string shown_value(std::int64_t value);
 
 /// `did you mean LDAA?`; empty if nothing is near.
 std::string meant(const std::string& near);
+
+/// Something stands where an operand should be over.
+Words not_over(const Cursor& in);
+
+/// Without the blanks at the cursor; nothing if none stand there, or nothing behind them.
+std::vector<Fix> without_blanks(Cursor in);
 
 class Faults {
  public:

@@ -2,6 +2,8 @@
 
 #include <utility>
 
+#include "asm/cursor.h"
+
 namespace prewire::assembler {
 
 namespace {
@@ -21,38 +23,140 @@ constexpr std::array<std::pair<std::string_view, Target::Family>, 5> kParts{{{"m
                                                                              {"mc6809", Target::Family::mc6809},
                                                                              {"mc6809e", Target::Family::mc6809}}};
 
-constexpr std::array<std::pair<std::string_view, Directive>, 18> kDirectives{{{"CPU", Directive::cpu},
-                                                                              {"ELSE", Directive::else_},
-                                                                              {"END", Directive::end},
-                                                                              {"ENDIF", Directive::endif},
-                                                                              {"ENDM", Directive::endm},
-                                                                              {"EQU", Directive::equ},
-                                                                              {"FCB", Directive::fcb},
-                                                                              {"FCC", Directive::fcc},
-                                                                              {"FDB", Directive::fdb},
-                                                                              {"FILL", Directive::fill},
-                                                                              {"IF", Directive::if_},
-                                                                              {"INCLUDE", Directive::include},
-                                                                              {"MACRO", Directive::macro},
-                                                                              {"NAM", Directive::nam},
-                                                                              {"ORG", Directive::org},
-                                                                              {"RMB", Directive::rmb},
-                                                                              {"SET", Directive::set},
-                                                                              {"SETDP", Directive::setdp}}};
+using Named = std::pair<std::string_view, Directive>;
 
-constexpr std::array<std::pair<std::string_view, std::string_view>, 11> kElsewhere{{{"DB", "FCB"},
-                                                                                    {"DC.B", "FCB"},
-                                                                                    {".BYTE", "FCB"},
-                                                                                    {"DW", "FDB"},
-                                                                                    {"DC.W", "FDB"},
-                                                                                    {".WORD", "FDB"},
-                                                                                    {"DS", "RMB"},
-                                                                                    {"DS.B", "RMB"},
-                                                                                    {".SPACE", "RMB"},
-                                                                                    {".ASCII", "FCC"},
-                                                                                    {".ORG", "ORG"}}};
+constexpr std::array kDirectives{
+    Named{"CPU", Directive::cpu},
+    Named{"ELSE", Directive::else_},
+    Named{"END", Directive::end},
+    Named{"ENDIF", Directive::endif},
+    Named{"ENDM", Directive::endm},
+    Named{"EQU", Directive::equ},
+    Named{"FCB", Directive::fcb},
+    Named{"FCC", Directive::fcc},
+    Named{"FDB", Directive::fdb},
+    Named{"FILL", Directive::fill},
+    Named{"IF", Directive::if_},
+    Named{"INCLUDE", Directive::include},
+    Named{"MACRO", Directive::macro},
+    Named{"NAM", Directive::nam},
+    Named{"ORG", Directive::org},
+    Named{"RMB", Directive::rmb},
+    Named{"SET", Directive::set},
+    Named{"SETDP", Directive::setdp},
+};
+// Read over, or no more than recognised.
+constexpr std::array kOthers{
+    Named{"EJECT", Directive::layout},
+    Named{"LIST", Directive::layout},
+    Named{"LLEN", Directive::layout},
+    Named{"NOLIST", Directive::layout},
+    Named{"NOPAGE", Directive::layout},
+    Named{"OPT", Directive::layout},
+    Named{"PAG", Directive::layout},
+    Named{"PAGE", Directive::layout},
+    Named{"PLEN", Directive::layout},
+    Named{"SPC", Directive::layout},
+    Named{"STTL", Directive::layout},
+    Named{"SUBTTL", Directive::layout},
+    Named{"TITLE", Directive::layout},
+    Named{"TTL", Directive::layout},
+    Named{"IFDEF", Directive::other_if},
+    Named{"IFNDEF", Directive::other_if},
+    Named{"IFEQ", Directive::other_if},
+    Named{"IFNE", Directive::other_if},
+    Named{"IFGT", Directive::other_if},
+    Named{"IFGE", Directive::other_if},
+    Named{"IFLT", Directive::other_if},
+    Named{"IFLE", Directive::other_if},
+    Named{"IFC", Directive::other_if},
+    Named{"IFNC", Directive::other_if},
+    Named{"IFB", Directive::other_if},
+    Named{".IFDEF", Directive::other_if},
+    Named{".IFNDEF", Directive::other_if},
+    Named{"ELSEIF", Directive::else_if},
+    Named{"ELIF", Directive::else_if},
+    Named{".ELSEIF", Directive::else_if},
+    Named{".ELIF", Directive::else_if},
+};
 
 using Pairs = std::pair<std::string_view, std::string_view>;
+
+constexpr std::array kElsewhere{
+    Words{"DB", "FCB"},
+    Words{".DB", "FCB"},
+    Words{"DC.B", "FCB"},
+    Words{"BYTE", "FCB"},
+    Words{".BYTE", "FCB"},
+    Words{".FCB", "FCB"},
+    Words{"DEFB", "FCB"},
+    Words{"FCDB", "FDB"},
+    Words{"DW", "FDB"},
+    Words{".DW", "FDB"},
+    Words{"DC.W", "FDB"},
+    Words{"WORD", "FDB"},
+    Words{".WORD", "FDB"},
+    Words{".FDB", "FDB"},
+    Words{"DEFW", "FDB"},
+    Words{".HWORD", "FDB"},
+    Words{".SHORT", "FDB"},
+    Words{"DS", "RMB"},
+    Words{".DS", "RMB"},
+    Words{"DS.B", "RMB"},
+    Words{"DEFS", "RMB"},
+    Words{"BLKB", "RMB"},
+    Words{".BLKB", "RMB"},
+    Words{"RES", "RMB"},
+    Words{".RES", "RMB"},
+    Words{".SPACE", "RMB"},
+    Words{".SKIP", "RMB"},
+    Words{".RMB", "RMB"},
+    Words{"BSZ", "FILL 0,"},
+    Words{"ZMB", "FILL 0,"},
+    Words{"RZB", "FILL 0,"},
+    Words{".ZERO", "FILL 0,"},
+    Words{".ASCII", "FCC"},
+    Words{"ASCII", "FCC"},
+    Words{"ASC", "FCC"},
+    Words{"DEFM", "FCC"},
+    Words{"TEXT", "FCC"},
+    Words{"STRING", "FCC"},
+    Words{".STRING", "FCC"},
+    Words{".FCC", "FCC"},
+    Words{".STR", "FCC"},
+    Words{".EQU", "EQU"},
+    Words{"EQUAL", "EQU"},
+    Words{"EQUALS", "EQU"},
+    Words{"DEFL", "SET"},
+    Words{".SET", "SET"},
+    Words{".ORG", "ORG"},
+    Words{"ORIGIN", "ORG"},
+    Words{".END", "END"},
+    Words{".INCLUDE", "INCLUDE"},
+    Words{"INCL", "INCLUDE"},
+    Words{"LIB", "INCLUDE"},
+    Words{"USE", "INCLUDE"},
+    Words{".IF", "IF"},
+    Words{"COND", "IF"},
+    Words{".ELSE", "ELSE"},
+    Words{"ENDC", "ENDIF"},
+    Words{".ENDIF", "ENDIF"},
+    Words{"FI", "ENDIF"},
+    Words{".FI", "ENDIF"},
+    Words{".ENDC", "ENDIF"},
+    Words{".MACRO", "MACRO"},
+    Words{"MACR", "MACRO"},
+    Words{".ENDM", "ENDM"},
+    Words{"ENDMACRO", "ENDM"},
+    Words{".ENDMACRO", "ENDM"},
+    Words{"MEND", "ENDM"},
+    Words{"NAME", "NAM"},
+    Words{".TITLE", "NAM"},
+    Words{"PROCESSOR", "CPU"},
+    Words{".CPU", "CPU"},
+    Words{"DPAGE", "SETDP"},
+    Words{"SETDPR", "SETDP"},
+};
 
 // M6809PM, appendix on the instructions of the MC6800 and their equivalents.
 constexpr std::array kFor6809{
@@ -116,6 +220,11 @@ std::vector<std::string> Target::names() const {
   return names;
 }
 
+std::string part_of(std::string_view text) {
+  const std::string part = lower(text);
+  return !part.empty() && is_digit(part.front()) ? "mc" + part : part;
+}
+
 std::vector<std::string> part_names() {
   std::vector<std::string> names;
   for (const auto& [name, family] : kParts) names.emplace_back(name);
@@ -124,6 +233,9 @@ std::vector<std::string> part_names() {
 
 Directive find_directive(std::string_view upper_name) {
   for (const auto& [name, directive] : kDirectives) {
+    if (name == upper_name) return directive;
+  }
+  for (const auto& [name, directive] : kOthers) {
     if (name == upper_name) return directive;
   }
   return Directive::none;

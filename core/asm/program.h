@@ -7,6 +7,7 @@
 #include <unordered_map>
 #include <vector>
 
+#include "asm/blanks.h"
 #include "asm/expression.h"
 #include "asm/faults.h"
 #include "asm/macro.h"
@@ -38,10 +39,11 @@ struct Statement {
   std::int64_t result = 0;  ///< of ORG, EQU and SET
 };
 
-/// A comment that looks like the rest of an operand.
-struct Doubt {
-  At at;
-  std::string name;  ///< a name that should be defined; empty for a number
+/// A directive that has no meaning here.
+struct ReadOver {
+  std::string name;
+  At at;  ///< of the first one
+  int count = 1;
 };
 
 struct Program {
@@ -57,7 +59,8 @@ struct Program {
   std::vector<Statement> statements;
   std::vector<Macro> macros;
   std::unordered_map<std::string, int> macro_index;  ///< by name
-  std::vector<Doubt> doubts;
+  std::vector<Comment> comments;
+  std::vector<ReadOver> read_over;
 
   std::string part;  ///< of the processor
   const Target* target = nullptr;
