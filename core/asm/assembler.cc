@@ -68,6 +68,7 @@ void describe(const Layout& layout, const Statement& statement, SourceMap::Line&
   line.block = statement.label >= 0 || statement.op == Statement::Op::org;
   if (statement.op != Statement::Op::instruction) return;
   std::array<std::uint8_t, 6> bytes{};
+  // Behind a fault nobody gets here, so the bytes are there.
   for (std::uint32_t i = 0; i < statement.size; ++i) bytes[i] = layout.byte(statement.address + i);
   const Timing timing = timing_of(*statement.row, std::span(bytes).first(statement.size));
   line.cycles = timing.cycles;
@@ -124,6 +125,10 @@ std::shared_ptr<const SourceMap> map_of(const Program& program, const Layout& la
 std::vector<Segment> segments_of(const Layout& layout) {
   std::vector<Segment> segments;
   for (std::uint32_t at = 0; at <= 0xFFFF; ++at) {
+    if (!layout.used(at)) {
+      at += Layout::kPage - 1;  // at the start of a page
+      continue;
+    }
     if (layout.owner(at) < 0) continue;
     if (segments.empty() || segments.back().end() != at) segments.push_back({at, {}});
     segments.back().bytes.push_back(layout.byte(at));
@@ -185,7 +190,7 @@ Image assemble(std::string_view source, const std::string& name, const AssemblyO
   Expander(program, options.root.empty() ? options.folder : options.root).run();
   if (program.faults.full()) throw InputError(std::move(program.faults.list()));
   look_behind_blanks(program);
-  const auto layout = std::make_unique<Layout>(program);
+  const std::unique_ptr<Layout> layout(new Layout(program));  // its memory is not set
   layout->run();
   look_at_program(program, *layout);
 

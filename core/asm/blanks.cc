@@ -207,9 +207,12 @@ class Look {
       case Shape::text: return after_text();
       case Shape::word: return after_word();
       case Shape::nothing: return after_nothing();
-      case Shape::arguments: return after_arguments();
+      case Shape::arguments:
+        if (after_arguments()) return;
+        break;
       default: break;
     }
+    if (after_quoted_blank()) return;
     // Something like "wait for the end of it" is not read any further.
     const bool word = is_letter(c);
     if (word && parts_.size() > kMostWords && !list()) return;
@@ -221,9 +224,10 @@ class Look {
     }
     const bool blank = begin_ == comment_.last + std::size_t{1};
     if (!is_operator(c) && !blank) return;
-    if (parts_.size() > 1 && (text_.substr(begin_, 2) == "a " || text_.substr(begin_, 2) == "A ")) return;
+    // "a pointer" is no accumulator.
+    const bool article = parts_.size() > 1 && (part(0) == "a" || part(0) == "A");
+    if (article && reader_.read(c_fix(1), shape()) != Verdict::yes) return;
     for (std::size_t count = std::min(parts_.size() - 1, kMostWords); count > 0; --count) {
-      if (word && !is_register(part(0)) && !list()) return;
       if (reads(count, fixed) == Verdict::yes) return warn(fixed, count, "");
     }
   }
@@ -235,7 +239,9 @@ class Look {
     std::size_t first, last;
   };
 
-  bool list() const { return comment_.shape == Shape::values || comment_.shape == Shape::registers; }
+  /// Arguments are often values.
+  Shape shape() const { return comment_.shape == Shape::arguments ? Shape::values : comment_.shape; }
+  bool list() const { return shape() == Shape::values || shape() == Shape::registers; }
   std::string_view part(std::size_t index) const {
     return text_.substr(parts_[index].first, parts_[index].last - parts_[index].first);
   }
@@ -265,12 +271,12 @@ class Look {
   /// Whether the operand goes on with so many parts of the rest, and how it is written then.
   Verdict reads(std::size_t count, std::string& fixed) {
     std::string joined = c_fix(count), commas = comma_fix(count);
-    const Verdict with_commas = commas == joined ? Verdict::no : reader_.read(commas, comment_.shape);
+    const Verdict with_commas = commas == joined ? Verdict::no : reader_.read(commas, shape());
     if (list() && with_commas == Verdict::yes) {
       fixed = std::move(commas);
       return Verdict::yes;
     }
-    Verdict whole = reader_.read(joined, comment_.shape);
+    Verdict whole = reader_.read(joined, shape());
     // A name that was cut in two, but not two words that would make a name nobody knows.
     if (whole == Verdict::undefined && !is_operator(text_[begin_])) whole = Verdict::no;
     if (whole == Verdict::no && with_commas == Verdict::yes) {
@@ -279,6 +285,12 @@ class Look {
     }
     fixed = std::move(joined);
     return whole;
+  }
+
+  /// A rest by itself. `***` is a comment, though it could be read as a product of addresses.
+  Verdict read_alone(const std::string& all) {
+    const bool ornament = std::none_of(all.begin(), all.end(), in_name);
+    return ornament ? Verdict::no : reader_.read(all, Shape::operand);
   }
 
   std::string near() const { return program_.symbols.near(reader_.unknown()); }
@@ -303,7 +315,7 @@ class Look {
     std::string all;
     squeeze(rest(), all);
     const bool lone_register = parts_.size() == 1 && is_register(all);
-    const Verdict verdict = lone_register ? Verdict::yes : reader_.read(all, Shape::operand);
+    const Verdict verdict = lone_register ? Verdict::yes : read_alone(all);
     const bool name = is_letter(c) || c == '_' || c == '.';
     const std::string subject = upper(split_line(text_).mnemonic);
     const bool macro = macro_called();
@@ -335,19 +347,28 @@ class Look {
                             .hint = "remove it, or begin the comment with ;"});
   }
 
-  bool macro_called() const {
-    return program_.macro_index.count(upper(split_line(text_).mnemonic)) > 0;
-  }
+  bool macro_called() const { return program_.macro_index.count(upper(split_line(text_).mnemonic)) > 0; }
 
   /// What may be one more argument is one if it is a value.
-  void after_arguments() {
+  bool after_arguments() {
     std::string all;
     squeeze(rest(), all);
-    const bool value = reader_.read(all, Shape::operand) == Verdict::yes || (parts_.size() == 1 && is_register(all));
-    if (value) return fault(comma_fix(parts_.size()));
-    if (is_operator(text_[begin_]) && reader_.read(c_fix(parts_.size()), Shape::values) == Verdict::yes) {
-      fault(c_fix(parts_.size()));
-    }
+    const bool value = read_alone(all) == Verdict::yes || (parts_.size() == 1 && is_register(all));
+    if (value) fault(comma_fix(parts_.size()));
+    return value;
+  }
+
+  /// `'   A`: the character that was meant stands behind the blanks, by itself or with a quote or more behind it.
+  bool after_quoted_blank() {
+    if (written().size() < 2 || written().substr(written().size() - 2) != "' ") return false;
+    const std::string_view first = part(0);
+    const bool one =
+        first.size() == 1 ? parts_.size() == 1 : first[1] == '\'' || first[1] == ',' || is_operator(first[1]);
+    if (!one) return false;
+    std::string fixed(written().substr(0, written().size() - 1));
+    squeeze(rest(), fixed);
+    fault(std::move(fixed));
+    return true;
   }
 
   void fault(std::string fixed) {
@@ -361,7 +382,8 @@ class Look {
     if (count > 0 && count < parts_.size()) fixed += "  ;";
     // Two numbers in a row make a third one: nobody meant that.
     std::vector<Fix> fixes;
-    if (count > 0 && (list() || !is_digit(text_[begin_]))) fixes = {{comment_.first, parts_[count - 1].last, std::move(fixed)}};
+    if (count > 0 && (list() || !is_digit(text_[begin_])))
+      fixes = {{comment_.first, parts_[count - 1].last, std::move(fixed)}};
     program_.faults.report("asm-blank", Weight::warn, {comment_.line, begin_},
                            {.what = "a blank ends the operand: this is taken for a comment",
                             .expected = "an operand without such blanks, or a comment that begins with ;",

@@ -274,8 +274,9 @@ void Expander::define_macro(int line, const Columns& columns) {
     }
     macro.parameters.push_back(upper(name));
     if (macro.parameters.size() > kMostParameters) {
-      faults.fault("asm-macro-parameter", {line, first},
-                   {.what = "the macro has too many parameters", .expected = fmt::format("at most {}", kMostParameters)});
+      faults.fault(
+          "asm-macro-parameter", {line, first},
+          {.what = "the macro has too many parameters", .expected = fmt::format("at most {}", kMostParameters)});
       good = false;
     }
     if (!in.take(',')) break;

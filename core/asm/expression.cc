@@ -126,9 +126,8 @@ int ExpressionParser::add(NodeKind kind, std::size_t offset, int left, int right
 }
 
 int ExpressionParser::add_number(std::int64_t value, std::size_t offset, Notation notation) {
-  return add({.notation = notation,
-              .offset = static_cast<std::uint16_t>(offset),
-              .value = static_cast<std::int32_t>(value)});
+  return add(
+      {.notation = notation, .offset = static_cast<std::uint16_t>(offset), .value = static_cast<std::int32_t>(value)});
 }
 
 int ExpressionParser::fail(const char* id, std::size_t offset, Words words) {
@@ -252,9 +251,9 @@ int ExpressionParser::number(Cursor& in, int base, std::size_t first) {
     }
   }
   return add_number(value, first,
-                    marked == 10   ? Notation::decimal
-                    : marked == 2  ? Notation::binary
-                    : marked == 8  ? Notation::octal
+                    marked == 10     ? Notation::decimal
+                    : marked == 2    ? Notation::binary
+                    : marked == 8    ? Notation::octal
                     : own.size() < 3 ? Notation::short_hex
                                      : Notation::hex);
 }
@@ -280,7 +279,10 @@ int ExpressionParser::bad_digit(std::string_view text, std::size_t index, int ba
                                                           : base == 2 ? "binary"
                                                           : base == 8 ? "octal"
                                                                       : "decimal"),
-               .expected = base == 16 ? "0-9 and A-F" : base == 2 ? "0 and 1" : base == 8 ? "0-7" : "0-9",
+               .expected = base == 16  ? "0-9 and A-F"
+                           : base == 2 ? "0 and 1"
+                           : base == 8 ? "0-7"
+                                       : "0-9",
                .found = shown(text[index]),
                .hint = std::move(hint),
                .fixes = std::move(fixes)});

@@ -58,7 +58,8 @@ void Faults::give_up(const char* id, At at, Words words) {
   if (full()) return;
   // Only so many are shown, by line.
   while (stops_ >= InputError::kMost) {
-    const auto last = std::find_if(list_.rbegin(), list_.rend(), [](const Fault& f) { return f.weight == Weight::stop; });
+    const auto last =
+        std::find_if(list_.rbegin(), list_.rend(), [](const Fault& f) { return f.weight == Weight::stop; });
     list_.erase(std::next(last).base());
     --stops_;
   }

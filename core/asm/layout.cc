@@ -123,11 +123,20 @@ bool Layout::pass(int number) {
   return changed;
 }
 
+void Layout::use(std::size_t address) {
+  const std::size_t page = address / kPage;
+  if (used_[page]) return;
+  used_[page] = true;
+  std::fill_n(owner_.begin() + static_cast<std::ptrdiff_t>(page * kPage), kPage, -1);
+  std::fill_n(memory_.begin() + static_cast<std::ptrdiff_t>(page * kPage), kPage, std::uint8_t{0});
+}
+
 void Layout::place(int index, std::span<const std::uint8_t> bytes) {
   const Statement& statement = program_.statements[static_cast<std::size_t>(index)];
   for (std::size_t i = 0; i < bytes.size(); ++i) {
     const std::size_t at = statement.address + i;
     if (at >= kEnd) return;  // reported
+    use(at);
     if (owner_[at] >= 0) {
       const Statement& other = program_.statements[static_cast<std::size_t>(owner_[at])];
       program_.faults.fault("asm-overlap", {statement.line, 0},

@@ -303,10 +303,9 @@ bool OperandParser::pair(Cursor& in, Operand& operand) {
         in.skip_blanks();
         std::vector<Fix> fixes;
         if (is_register(Cursor(in).word())) fixes = {{last, in.at(), ","}};
-        return fail("asm-register-name", last,
-                    {.what = "a second register is missing",
-                     .expected = "a comma and a register",
-                     .fixes = std::move(fixes)});
+        return fail(
+            "asm-register-name", last,
+            {.what = "a second register is missing", .expected = "a comma and a register", .fixes = std::move(fixes)});
       }
       in.skip_blanks();
     }

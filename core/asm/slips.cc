@@ -55,15 +55,15 @@ constexpr const char* kNoRepeat = "there is no repetition: write the lines, or a
 
 /// Directives of the trade that have nothing like them here.
 constexpr std::array kWithout{
-    Advice{"XDEF", kNoLinker},      Advice{"XREF", kNoLinker},     Advice{"PUBLIC", kNoLinker},
-    Advice{"EXTERN", kNoLinker},    Advice{"EXTRN", kNoLinker},    Advice{"EXPORT", kNoLinker},
-    Advice{"IMPORT", kNoLinker},    Advice{"GLOBAL", kNoLinker},   Advice{".GLOBAL", kNoLinker},
-    Advice{".GLOBL", kNoLinker},    Advice{"SECTION", kNoSections}, Advice{".SECTION", kNoSections},
-    Advice{"SECT", kNoSections},    Advice{".SECT", kNoSections},  Advice{"SEGMENT", kNoSections},
-    Advice{".DATA", kNoSections},   Advice{".BSS", kNoSections},   Advice{".TEXT", kNoSections},
-    Advice{".CODE", kNoSections},   Advice{"CSEG", kNoSections},   Advice{"DSEG", kNoSections},
-    Advice{"BSCT", kNoSections},    Advice{"PSCT", kNoSections},   Advice{"REPT", kNoRepeat},
-    Advice{".REPT", kNoRepeat},     Advice{"REPEAT", kNoRepeat},   Advice{"DUP", kNoRepeat},
+    Advice{"XDEF", kNoLinker},    Advice{"XREF", kNoLinker},      Advice{"PUBLIC", kNoLinker},
+    Advice{"EXTERN", kNoLinker},  Advice{"EXTRN", kNoLinker},     Advice{"EXPORT", kNoLinker},
+    Advice{"IMPORT", kNoLinker},  Advice{"GLOBAL", kNoLinker},    Advice{".GLOBAL", kNoLinker},
+    Advice{".GLOBL", kNoLinker},  Advice{"SECTION", kNoSections}, Advice{".SECTION", kNoSections},
+    Advice{"SECT", kNoSections},  Advice{".SECT", kNoSections},   Advice{"SEGMENT", kNoSections},
+    Advice{".DATA", kNoSections}, Advice{".BSS", kNoSections},    Advice{".TEXT", kNoSections},
+    Advice{".CODE", kNoSections}, Advice{"CSEG", kNoSections},    Advice{"DSEG", kNoSections},
+    Advice{"BSCT", kNoSections},  Advice{"PSCT", kNoSections},    Advice{"REPT", kNoRepeat},
+    Advice{".REPT", kNoRepeat},   Advice{"REPEAT", kNoRepeat},    Advice{"DUP", kNoRepeat},
     Advice{"IRP", kNoRepeat},
 };
 
@@ -94,7 +94,8 @@ Slip slip_in_mnemonic(const Program& program, int line, const Columns& columns, 
   if (const std::size_t size = comment_mark(columns.mnemonic)) return as_comment(at, size);
   if (Slip slip = slip_in_register(program, line, columns, name); slip.found()) return slip;
   const std::string next = upper(operand_of(text, columns));
-  if (columns.label.empty() && is_name(columns.mnemonic) && (next == "=" || (!next.empty() && is_known(program, next)))) {
+  if (columns.label.empty() && is_name(columns.mnemonic) &&
+      (next == "=" || (!next.empty() && is_known(program, next)))) {
     Slip slip{fmt::format("if {} is a label, it begins in the first column", columns.mnemonic), {{0, at, ""}}};
     if (next == "=") slip.fixes = {{0, columns.operand_at + 1, fmt::format("{} EQU", columns.mnemonic)}};
     return slip;
@@ -114,7 +115,8 @@ Slip slip_in_mnemonic(const Program& program, int line, const Columns& columns, 
     const std::string by(name == "EVEN" ? "2" : operand_of(text, columns));
     Slip slip{"ORG goes on at any address", {}};
     if (!by.empty() && std::all_of(by.begin(), by.end(), is_digit)) {
-      slip.fixes = {{at, name == "EVEN" ? end : columns.operand_at + by.size(), fmt::format("ORG (*+{0}-1)/{0}*{0}", by)}};
+      slip.fixes = {
+          {at, name == "EVEN" ? end : columns.operand_at + by.size(), fmt::format("ORG (*+{0}-1)/{0}*{0}", by)}};
     }
     return slip;
   }
@@ -132,7 +134,8 @@ Slip slip_in_label(const Program& program, int line, const Columns& columns) {
     return {"no directive begins with #", {{0, 1, kColumn}}, true};
   }
   if (const std::size_t size = comment_mark(text)) return as_comment(0, size);
-  if (const std::size_t equals = label.find('='); equals != std::string_view::npos && is_name(label.substr(0, equals))) {
+  if (const std::size_t equals = label.find('=');
+      equals != std::string_view::npos && is_name(label.substr(0, equals))) {
     return {"a name gets its value with EQU", {{equals, equals + 1, " EQU "}}, true};
   }
   if (label.size() > 1) {
@@ -147,7 +150,8 @@ Slip slip_in_label(const Program& program, int line, const Columns& columns) {
   if (local && is_name(label.substr(1))) return {"a local label begins with a point", {{0, 1, "."}}};
   if (is_letter(label[0])) {
     std::string mended(label);
-    std::replace_if(mended.begin(), mended.end(), [](char c) { return !in_name(c); }, '_');
+    std::replace_if(
+        mended.begin(), mended.end(), [](char c) { return !in_name(c); }, '_');
     return {"a line without a label begins with a blank", {{0, label.size(), std::move(mended)}}};
   }
   return {"a line without a label begins with a blank", {}};

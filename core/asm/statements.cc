@@ -71,7 +71,8 @@ void StatementParser::label(int line, const Columns& columns) {
   add(Statement::Op::label, line).label = id;
   if (!columns.mnemonic.empty() || program_.target == nullptr) return;
   const std::string name = upper(columns.label);
-  if (program_.target->find_mnemonic(name) == nullptr && (find_directive(name) == Directive::none || find_directive(name) == Directive::layout)) {
+  if (program_.target->find_mnemonic(name) == nullptr &&
+      (find_directive(name) == Directive::none || find_directive(name) == Directive::layout)) {
     return;
   }
   program_.faults.report("asm-label-mnemonic", Weight::warn, {line, columns.label_at},
@@ -123,10 +124,9 @@ void StatementParser::list(Statement& statement, const Columns& columns, int lea
     in.skip_blanks();
   }
   if (statement.count < least) {
-    program_.faults.fault("asm-operand-missing", {statement.line, in.at()},
-                          {.what = "FILL needs a value and a count",
-                           .expected = "FILL value,count",
-                           .fixes = with_comma(in)});
+    program_.faults.fault(
+        "asm-operand-missing", {statement.line, in.at()},
+        {.what = "FILL needs a value and a count", .expected = "FILL value,count", .fixes = with_comma(in)});
     return;
   }
   const Shape shape = most == 1 ? Shape::value : Shape::values;
@@ -213,12 +213,12 @@ void StatementParser::counted_text(Statement& statement, Cursor in) {
 }
 
 bool StatementParser::printable_text(const Statement& statement, std::size_t first) {
-  const auto bad = std::find_if(statement.text.begin(), statement.text.end(), [](char c) { return c < ' ' || c > '~'; });
+  const auto bad =
+      std::find_if(statement.text.begin(), statement.text.end(), [](char c) { return c < ' ' || c > '~'; });
   if (bad == statement.text.end()) return true;
   const auto offset = static_cast<std::size_t>(bad - statement.text.begin());
-  program_.faults.fault(
-      "asm-character", {statement.line, first + offset},
-      {.what = "this is no ASCII character", .hint = "other codes are written as numbers, with FCB"});
+  program_.faults.fault("asm-character", {statement.line, first + offset},
+                        {.what = "this is no ASCII character", .hint = "other codes are written as numbers, with FCB"});
   return false;
 }
 
