@@ -190,7 +190,7 @@ Image assemble(std::string_view source, const std::string& name, const AssemblyO
   Expander(program, options.root.empty() ? options.folder : options.root).run();
   if (program.faults.full()) throw InputError(std::move(program.faults.list()));
   look_behind_blanks(program);
-  const std::unique_ptr<Layout> layout(new Layout(program));  // its memory is not set
+  const auto layout = std::make_unique<Layout>(program);
   layout->run();
   look_at_program(program, *layout);
 

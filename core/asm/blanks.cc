@@ -13,9 +13,9 @@ namespace prewire::assembler {
 
 namespace {
 
-constexpr std::string_view kOperators = "+-*/%&^|<>=";
+constexpr std::string_view kOperatorCharacters = "+-*/%&^|<>=";
 
-bool is_operator(char c) { return kOperators.find(c) != std::string_view::npos; }
+bool is_operator(char c) { return kOperatorCharacters.find(c) != std::string_view::npos; }
 
 /// Text without blanks, but for one that is a character: `' `.
 void squeeze(std::string_view text, std::string& result) {
@@ -32,9 +32,9 @@ enum class Verdict : std::uint8_t {
 };
 
 /// Whether a text without blanks is an operand of some shape. Knows the notation, not what fits where.
-class Reader {
+class RestReader {
  public:
-  Reader(const Program& program, std::string_view scope) : program_(program), scope_(scope) {}
+  RestReader(const Program& program, std::string_view scope) : program_(program), scope_(scope) {}
 
   Verdict read(std::string_view text, Shape shape) {
     in_ = Cursor(text);
@@ -177,10 +177,12 @@ class Reader {
 };
 
 /// One comment that may be operand.
-class Look {
+class Rest {
  public:
-  Look(Program& program, const Comment& comment)
+  /// Names are searched for so many times yet.
+  Rest(Program& program, const Comment& comment, std::size_t& searches)
       : program_(program),
+        searches_(searches),
         comment_(comment),
         text_(program.source.line(comment.line).text),
         reader_(program, comment.scope) {
@@ -219,8 +221,9 @@ class Look {
     std::string fixed;
     const Verdict whole = reads(parts_.size(), fixed);
     if (whole == Verdict::yes) return fault(fixed);
-    if (whole == Verdict::undefined && is_operator(c) && !near().empty()) {
-      return warn("", 0, fmt::format("{} is not defined; {}", reader_.unknown(), meant(near())));
+    if (const std::string meant_name = whole == Verdict::undefined && is_operator(c) ? near() : "";
+        !meant_name.empty()) {
+      return warn("", 0, fmt::format("{} is not defined; {}", reader_.unknown(), meant(meant_name)));
     }
     const bool blank = begin_ == comment_.last + std::size_t{1};
     if (!is_operator(c) && !blank) return;
@@ -293,7 +296,12 @@ class Look {
     return ornament ? Verdict::no : reader_.read(all, Shape::operand);
   }
 
-  std::string near() const { return program_.symbols.near(reader_.unknown()); }
+  /// What the name that nobody knows was meant to be.
+  std::string near() {
+    if (searches_ == 0) return "";
+    --searches_;
+    return program_.symbols.near(reader_.unknown());
+  }
 
   /// Text between marks, or the name of a file: more of the same, or numbers in the manner of FCB.
   void after_text() {
@@ -392,9 +400,10 @@ class Look {
   }
 
   Program& program_;
+  std::size_t& searches_;
   const Comment& comment_;
   std::string_view text_;
-  Reader reader_;
+  RestReader reader_;
   std::size_t begin_ = 0, end_ = 0;  // of the rest
   std::vector<Part> parts_;
 };
@@ -403,9 +412,10 @@ class Look {
 
 void look_behind_blanks(Program& program) {
   if (program.target == nullptr) return;
+  std::size_t searches = InputError::kMost;
   for (const Comment& comment : program.comments) {
     program.watch.tick();
-    Look(program, comment).run();
+    Rest(program, comment, searches).run();
   }
 }
 

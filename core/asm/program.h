@@ -47,6 +47,7 @@ struct ReadOver {
 };
 
 struct Program {
+  Program() = default;
   explicit Program(const std::function<bool()>& stop) : watch(stop) {}
 
   Watch watch;

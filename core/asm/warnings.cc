@@ -18,7 +18,8 @@ class Look {
       : program_(program),
         layout_(layout),
         uses_(static_cast<std::size_t>(program.symbols.count())),
-        holders_(static_cast<std::size_t>(program.symbols.count()), nullptr) {}
+        holders_(static_cast<std::size_t>(program.symbols.count()), nullptr),
+        notions_(static_cast<std::size_t>(program.symbols.count()), Notion::unknown) {}
 
   void run() {
     // A label of its own stands for what comes next.
@@ -54,7 +55,7 @@ class Look {
   };
 
   /// What a value looks like, by the way it is written.
-  enum class Notion : std::uint8_t { number, short_hex, address };
+  enum class Notion : std::uint8_t { unknown, number, short_hex, address };
 
   void report(const char* id, const Statement& statement, Words words, Weight weight = Weight::warn) {
     program_.faults.report(id, weight, {statement.line, statement.operand.offset}, std::move(words));
@@ -108,7 +109,7 @@ class Look {
   }
 
   /// `hops` bounds the names behind names.
-  Notion look_of(int index, int hops) const {
+  Notion look_of(int index, int hops) {
     const Node& part = node(index);
     switch (part.kind) {
       case NodeKind::number:
@@ -126,7 +127,14 @@ class Look {
       default: return Notion::number;
     }
   }
-  Notion look_of_symbol(int symbol, int hops) const {
+  /// Each name is looked at once, however often the others refer to it.
+  Notion look_of_symbol(int symbol, int hops) {
+    Notion& notion = notions_[static_cast<std::size_t>(symbol)];
+    if (notion != Notion::unknown) return notion;
+    notion = Notion::address;  // of what refers to itself
+    return notions_[static_cast<std::size_t>(symbol)] = look_behind(symbol, hops);
+  }
+  Notion look_behind(int symbol, int hops) {
     const Statement* holder = holders_[static_cast<std::size_t>(symbol)];
     const bool value = holder != nullptr && (holder->op == Op::equ || holder->op == Op::set);
     if (!value || program_.symbols[symbol].kind == Symbol::Kind::label || hops == 0) return Notion::address;
@@ -267,6 +275,7 @@ class Look {
   const Layout& layout_;
   std::vector<Uses> uses_;
   std::vector<const Statement*> holders_;
+  std::vector<Notion> notions_;
 };
 
 }  // namespace

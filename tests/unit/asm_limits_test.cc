@@ -71,6 +71,19 @@ TEST(AsmLimits, FillingFarBehindTheEnd) {
   EXPECT_EQ(faults, "2:1 asm-past-end\n");
 }
 
+TEST(AsmLimits, NothingIsLookedAtAgainAndAgain) {
+  // Each name refers to the next one many times: as a tree they would never end.
+  std::string tree;
+  for (int i = 0; i < 20; ++i)
+    tree += fmt::format("N{0} EQU N{1}", i, i + 1) + repeated(fmt::format("*N{}", i + 1), 99) + "\n";
+  EXPECT_EQ(faults_of(tree + "N20 EQU 1\n CMPA N0\n", "mc6800"), "22:7 asm-hash-missing\n");
+  // Names that are searched for on every line.
+  std::string names;
+  for (int i = 0; i < 4000; ++i) names += fmt::format("LIMIT{} SET 5\n", i);
+  const std::string faults = faults_of(names + repeated(" LDAA #5 + LIMIX4\n", 20000), "mc6800");
+  EXPECT_EQ(faults, "4001:10 asm-blank\n");
+}
+
 TEST(AsmStop, IsAskedInEveryPass) {
   const std::string source = repeated(" LDAA #5\n BRA *\n", 5000);
   int asked = 0;

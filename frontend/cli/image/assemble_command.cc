@@ -1,6 +1,7 @@
 // `prewire assemble`: from a source to an image.
 #include <fmt/format.h>
 
+#include <iostream>
 #include <memory>
 
 #include "cli/commands.h"
@@ -19,7 +20,8 @@ constexpr const char* kAssemblePurpose =
 constexpr const char* kAssembleExamples =
     "  prewire assemble gauge.asm -o gauge.s19\n"
     "  prewire assemble gauge.asm --cpu mc6809 -o gauge.hex --listing gauge.lst --symbols gauge.sym\n"
-    "  prewire assemble gauge.asm --listing -";
+    "  prewire assemble gauge.asm --listing -\n"
+    "  prewire assemble - --cpu 6809 -o gauge.s19 < gauge.asm";
 
 constexpr std::string_view kListingMark = "Listing of ", kSymbolMark = "{\n  \"format\": \"prewire symbols";
 
@@ -34,6 +36,18 @@ std::string assembly_summary(const std::string& source, const Image& image) {
   return fmt::format("{}: {}; {} warn, {} hint\n", source, describe(image), warns, image.remarks.size() - warns);
 }
 
+Image assemble_source(const AssembleOptions& options) {
+  if (options.source != "-") return assemble_file(options.source, {.cpu = options.cpu, .folder = {}, .root = {}});
+  // A little more than the assembler takes: it refuses the rest.
+  constexpr std::size_t kMost = std::size_t{5} << 20;
+  std::string text, part(std::size_t{1} << 16, '\0');
+  while (std::cin && text.size() < kMost) {
+    std::cin.read(part.data(), static_cast<std::streamsize>(part.size()));
+    text.append(part, 0, static_cast<std::size_t>(std::cin.gcount()));
+  }
+  return assemble(text, "standard input", {.cpu = options.cpu, .folder = ".", .root = {}});
+}
+
 Exit run_assembler(const AssembleOptions& options, Output& out) {
   if (options.source.empty()) {
     throw Trouble(Exit::usage, "`assemble` needs a source", "", "", "`prewire assemble --help` explains all");
@@ -44,7 +58,7 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
   } else if (!options.format.empty()) {
     throw Trouble(Exit::usage, "--format goes with an image", "-o FILE", "none");
   }
-  const Image image = assemble_file(options.source, {.cpu = options.cpu, .folder = {}, .root = {}});
+  const Image image = assemble_source(options);
   bool refused = false;
   for (const Fault& remark : image.remarks) {
     message(to_string(remark));
@@ -67,7 +81,7 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
   if (!options.output.empty()) write("--output", options.output, write_image(image, format), "");
   if (!options.listing.empty()) write("--listing", options.listing, listing(image), kListingMark);
   if (!options.symbols.empty()) write("--symbols", options.symbols, symbol_file(image), kSymbolMark);
-  out.print(shown.empty() ? assembly_summary(options.source, image) : shown);
+  out.print(shown.empty() ? assembly_summary(image.source->files.front(), image) : shown);
   out.flush();
   files.finish();
   return Exit::ok;
@@ -78,9 +92,12 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
 Command add_assemble(CLI::App& program) {
   CLI::App* app = add_command(program, "assemble", kAssemblePurpose, kAssembleExamples);
   const auto options = std::make_shared<AssembleOptions>();
-  app->add_option("SOURCE", options->source, "source file; docs/assembler.md describes the language")->type_name("");
+  app->add_option("SOURCE", options->source,
+                  "source file, - for standard input;\ndocs/assembler.md describes the language")
+      ->type_name("");
   app->add_option("--cpu", options->cpu,
-                  fmt::format("processor, if the source does not name it:\n{}", fmt::join(assembler_cpus(), ", ")))
+                  fmt::format("processor, if the source does not name it:\n{};\n6809 means mc6809",
+                              fmt::join(assembler_cpus(), ", ")))
       ->type_name("PART");
   app->add_flag("--strict", options->strict, "write nothing if there is a fault of weight warn");
   app->option_defaults()->group("Output, - for standard output");
