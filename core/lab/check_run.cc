@@ -82,12 +82,13 @@ struct CheckRun::Impl final : Observer {
       : check(the_check),
         plan(the_check.plan()),
         limits{std::min(most.cycles, plan.limits.cycles), std::min(most.wall, plan.limits.wall),
-               std::min(most.output, plan.limits.output)},
+               std::min(most.output, plan.limits.output), most.stop},
         machine(rewired(plan, description)),
         inputs(inputs_of(plan, machine.timebase())),
         partner(wants_partner(plan) ? std::make_unique<Partner>(machine) : nullptr),
         eye(machine, inputs),
         glance(std::max<Cycle>(1, machine.timebase().cycles(Eye::kGlance))) {
+    machine.heed(limits.stop);
     for (const PowerCycle& cycle : plan.power_cycles) {
       switches.push_back({cycle_from(stamp(cycle.at)), cycle.seed});
       if (switches.back().first == 0) {
@@ -548,7 +549,9 @@ struct CheckRun::Impl final : Observer {
     }
     Begins begins(machine);
     machine.watch(begins);
+    machine.heed(nullptr);  // the breakpoint would not be told of again
     stop = machine.run_until(machine.now() + 1);
+    machine.heed(limits.stop);
     machine.unwatch(begins);
     bool failure = false;
     if (begins.seen && !begins.interrupt && visited != visit_at.end()) {
@@ -718,7 +721,6 @@ struct CheckRun::Impl final : Observer {
     }
     result.undefined_opcode = undefined;
     result.cycles = now();
-    result.span = machine.timebase().span(now());
     if (!result.passed) result.way = std::move(way);
     result.findings = std::move(findings);
     result.timeline = std::move(timeline);

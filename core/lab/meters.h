@@ -99,7 +99,7 @@ class SpanJudge {
   std::string shown(Stamp span) const {
     static constexpr const char* kQuarters[] = {"", ".25", ".5", ".75"};
     return fmt::format("{}{} cycle{} ({})", span / 4, kQuarters[span % 4], span == 4 ? "" : "s",
-                       format_quantity(timebase_.span_of_stamp(span), Unit::picoseconds));
+                       format_time(span, timebase_));
   }
   std::string range(Stamp least, Stamp most) const {
     return least == most ? shown(least) : fmt::format("{} to {}", shown(least), shown(most));

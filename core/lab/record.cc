@@ -1,5 +1,7 @@
 // Writes what a run has shown as expectations.
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
@@ -18,6 +20,7 @@ constexpr const char* kAbout =
 
 /// A moment exactly, in the unit that is shorter to read.
 std::string shown(Stamp when, const Timebase& timebase) {
+  if (!timebase.in_range(when)) return fmt::format("{} cycles", when / 4);
   return format_quantity(timebase.span_of_stamp(when), Unit::picoseconds);
 }
 
@@ -62,7 +65,7 @@ void add_troubles(const LabCheck::Plan& plan, const CheckResult& result, Json& e
 
 /// In the words of the file: cycles as a number, other spans as a time.
 Json span(Stamp stamps, bool up, const Timebase& timebase) {
-  if (stamps % 4 == 0) return stamps / 4;
+  if (stamps % 4 == 0 || !timebase.in_range(stamps)) return stamps / 4 + (up && stamps % 4 != 0 ? 1 : 0);
   return format_quantity(timebase.span_of_stamp(stamps) + (up ? 1 : -1), Unit::picoseconds);
 }
 

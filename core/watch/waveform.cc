@@ -332,8 +332,12 @@ void Waveform::write_header() {
 }
 
 void Waveform::write_moment(Stamp when, std::string& text) {
-  const std::int64_t time = step_ > 0 ? when * step_ : machine_.timebase().span_of_stamp(when);
-  text += fmt::format("#{}\n", time);
+  // A run may be longer than what picoseconds in 64 bits tell.
+  __extension__ using Wide = __int128;
+  constexpr Wide kPerSecond = 1'000'000'000'000'000;  // times 1000, against millihertz
+  const Wide quarters = 4 * static_cast<Wide>(machine_.timebase().millihertz());
+  text +=
+      fmt::format("#{}\n", step_ > 0 ? when * static_cast<Wide>(step_) : (when * kPerSecond + quarters / 2) / quarters);
   written_until_ = when;
 }
 

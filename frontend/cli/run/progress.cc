@@ -13,7 +13,7 @@ void Progress::show(const Machine& machine, std::chrono::duration<double> wall) 
   if (!wanted_ || wall < next_) return;
   constexpr std::chrono::duration<double> kEvery{0.25};
   next_ = wall + kEvery;
-  const double emulated = static_cast<double>(machine.timebase().span(machine.now())) / 1e12;
+  const double emulated = machine.timebase().seconds(stamp_of(machine.now()));
   message(fmt::format("\r{:.1f} s emulated, {:.0f} times real time; Ctrl-C ends the run\x1b[K", emulated,
                       emulated / wall.count()));
   shown_ = true;

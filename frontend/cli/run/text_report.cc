@@ -46,12 +46,12 @@ class TextReport final : public Report {
   void end(const Machine& machine, const Onlooker& onlooker, const Outcome& outcome) override {
     out_.print("\n");
     line("end", outcome.why);
-    const Picoseconds span = machine.timebase().span(machine.now());
-    std::string time = fmt::format("{}, {}", counted(machine.now(), "cycle"), milliseconds(span));
+    const Stamp end = stamp_of(machine.now());
+    std::string time = fmt::format("{}, {}", counted(machine.now(), "cycle"), milliseconds(machine, end));
     if (outcome.wall_seconds) {
       const double seconds = *outcome.wall_seconds;
       const std::string wall = seconds < 1 ? fmt::format("{:.1f} ms", seconds * 1e3) : fmt::format("{:.2f} s", seconds);
-      time += fmt::format(" in {}: {:.1f} times real time", wall, static_cast<double>(span) / 1e12 / seconds);
+      time += fmt::format(" in {}: {:.1f} times real time", wall, machine.timebase().seconds(end) / seconds);
     }
     line("time", time);
     line("processor", fmt::format("{} at ${:04X}", to_string(machine.cpu().state()), machine.cpu().pc()));

@@ -25,7 +25,7 @@ std::string again(const Task& task) {
 }
 
 std::string moment_text(Stamp when, const Timebase& timebase) {
-  return fmt::format("{} (cycle {})", format_quantity(timebase.span_of_stamp(when), Unit::picoseconds), when / 4);
+  return fmt::format("{} (cycle {})", format_time(when, timebase), when / 4);
 }
 
 }  // namespace
@@ -69,7 +69,7 @@ TestLine test_line(const Verdict& verdict, bool wall_time) {
   } else {
     line.why = verdict.result.why;
     line.cycles = verdict.result.cycles;
-    line.seconds = static_cast<double>(verdict.result.span) / 1e12;
+    line.seconds = verdict.result.timebase.seconds(stamp_of(verdict.result.cycles));
   }
   line.text = failure_text(verdict);
   if (wall_time) line.seconds = verdict.seconds;

@@ -125,7 +125,7 @@ class JsonResults final : public TestReport {
     }
     Json& timeline = entry["timeline"] = Json::array();
     for (const Onlooker::Event& event : result.timeline) {
-      timeline.push_back({{"ms", static_cast<double>(result.timebase.span_of_stamp(event.when)) / 1e9},
+      timeline.push_back({{"ms", result.timebase.milliseconds(event.when)},
                           {"event", to_string(event.kind)},
                           {"name", event.subject},
                           {"value", event.text}});
