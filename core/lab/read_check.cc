@@ -10,6 +10,7 @@
 #include "description/text_file.h"
 #include "description/values.h"
 #include "lab/plan.h"
+#include "prewire/text.h"
 #include "units/quantity.h"
 #include "units/text.h"
 
@@ -148,9 +149,7 @@ class CheckReader {
       if (check_kind(*name, JsonKind::string, "\"check\"", "a name", faults_)) {
         plan.name = name->text();
         plan.place = name->place();
-        const bool printable = std::none_of(plan.name.begin(), plan.name.end(),
-                                            [](char c) { return static_cast<unsigned char>(c) < ' ' || c == 0x7F; });
-        if (plan.name.empty() || !printable) {
+        if (plan.name.empty() || plan.name != printable(plan.name)) {
           faults_.add("check-name", name->place(), "this cannot be the name of a check", "a text in one line",
                       name->shown(), "");
         }

@@ -56,7 +56,7 @@ class Session {
   /// One instruction; false if the processor cannot go on.
   bool step();
 
-  /// Ctrl-C has been pressed during this command.
+  /// Somebody wants this command to end, or its time is over.
   static bool interrupted();
   /// To pass to the history.
   static bool give_up() { return interrupted(); }

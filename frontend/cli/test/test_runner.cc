@@ -14,7 +14,8 @@
 #include <new>
 #include <thread>
 
-#include "shared/interrupt.h"
+#include "shared/ending.h"
+#include "prewire/assembler.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -57,16 +58,22 @@ class Descriptions {
   std::map<std::pair<std::string, std::string>, std::shared_future<Description>> files_;
 };
 
+bool over(Clock::time_point begin, Picoseconds limit) {
+  const std::chrono::duration<double> wall = Clock::now() - begin;
+  return wall.count() * 1e12 >= static_cast<double>(limit);
+}
+
 void run_check(const Task& task, Descriptions& descriptions, const TestPlan& plan, Verdict& verdict) {
   const std::filesystem::path folder = std::filesystem::path(task.file).parent_path();
+  const Clock::time_point reads = Clock::now();
   LoadOptions options;
   options.root = !plan.root.empty() ? plan.root : folder.empty() ? "." : folder;
+  options.stop = [&] { return interrupted() || over(reads, plan.reading); };
   const Description description = descriptions.get(machine_file(*task.check, task.file, plan.root), options);
   CheckRun run(*task.check, description, plan.limits);
   const Clock::time_point begin = Clock::now();
   while (run.go_on()) {
-    const std::chrono::duration<double> wall = Clock::now() - begin;
-    if (wall.count() * 1e12 >= static_cast<double>(run.limits().wall)) {
+    if (over(begin, run.limits().wall) || over(reads, plan.limits.wall)) {
       run.give_up(fmt::format("the limit of {} of real time is reached",
                               format_quantity(run.limits().wall, Unit::picoseconds)));
     }
@@ -96,6 +103,11 @@ Verdict run_task(const Task& task, Descriptions& descriptions, const TestPlan& p
     }
   } catch (const InputError& error) {
     verdict.faults = error.faults();
+  } catch (const AssemblyStopped&) {
+    fault("check-reading",
+          interrupted() ? "interrupted while the machine was read"
+                        : "the limit of real time is reached while the machine is read",
+          interrupted() ? "" : "`--max-wall` sets how much a check may take");
   } catch (const std::bad_alloc&) {
     fault("check-memory", "the memory is used up", "`--max-memory` sets how much all checks may take");
   } catch (const std::exception& error) {
@@ -140,6 +152,7 @@ bool run_tasks(const std::vector<Task>& tasks, const Registry& registry, const T
   threads.reserve(count);
   std::atomic<std::size_t> working{0};
   try {
+    const SignalsHeld held;  // they come to this thread
     while (threads.size() < count) {
       ++working;
       threads.emplace_back([&] {
