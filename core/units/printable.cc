@@ -40,7 +40,7 @@ bool is_control(std::uint32_t c) { return c < 0x20 || (c >= 0x7F && c <= 0x9F); 
 /// Beside the control characters: what orders other text, ends lines unseen, or is not seen at all.
 bool misleads(std::uint32_t c) {
   static constexpr std::pair<std::uint32_t, std::uint32_t> kRanges[] = {
-      {0x061C, 0x061C}, {0x200E, 0x200F}, {0x2028, 0x202E}, {0x2066, 0x206F},
+      {0x061C, 0x061C}, {0x200E, 0x200F}, {0x2028, 0x202E},  {0x2066, 0x206F},
       {0xFEFF, 0xFEFF}, {0xFFF9, 0xFFFB}, {0xE0000, 0xE0FFF}};
   for (const auto& [first, last] : kRanges) {
     if (c >= first && c <= last) return true;
@@ -92,8 +92,8 @@ std::string printable(std::string_view text, std::string_view kept) {
 }
 
 std::string csv_cell(std::string_view text) {
-  static constexpr std::string_view kFormulas[] = {"=", "+", "-", "@", "\t", "\r", "\uFF1D", "\uFF0B", "\uFF0D",
-                                                   "\uFF20"};
+  static constexpr std::string_view kFormulas[] = {"=",  "+",      "-",      "@",      "\t",
+                                                   "\r", "\uFF1D", "\uFF0B", "\uFF0D", "\uFF20"};
   std::string cell;
   for (const std::string_view begin : kFormulas) {
     if (text.starts_with(begin)) cell = "'";

@@ -27,7 +27,9 @@ std::string upper(std::string text) {
 }  // namespace
 
 Session::Session(Machine& machine, Output& out, Cycle most, std::size_t memory)
-    : machine_(machine), out_(out), most_(most), history_(machine, memory) {}
+    : machine_(machine), out_(out), most_(most), history_(machine, memory) {
+  machine.heed(&ending_flag());
+}
 
 bool Session::interrupted() { return ending(); }
 
@@ -147,7 +149,7 @@ bool Session::go(const Goal& goal) {
 bool Session::step() {
   const Cycle before = machine_.now();
   machine_.step_instruction();
-  return machine_.now() != before;
+  return machine_.now() != before || ending();
 }
 
 // ---------------------------------------------------------------------------------------------------------------------

@@ -53,7 +53,7 @@ class Session {
   /// Runs until the goal is reached or something stops it, and says why. False if it was cut off: interrupted, or at
   /// the limit of what a run may take.
   bool go(const Goal& goal);
-  /// One instruction; false if the processor cannot go on.
+  /// One instruction, or less of it if the command is to end; false if the processor cannot go on.
   bool step();
 
   /// Somebody wants this command to end, or its time is over.

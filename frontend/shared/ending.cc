@@ -25,6 +25,7 @@ constexpr Picoseconds kMicrosecond = 1'000'000;
 // What a signal handler may look at.
 std::atomic<bool> signalled{false}, timed_out{false};
 std::atomic<int> minding{0};
+StopFlag flag;
 Temporary* temporaries = nullptr;  // changed while signals are held
 std::array<char, 160> wall_message{};
 termios terminal{};  // as the program has found it
@@ -44,11 +45,13 @@ static_assert(std::atomic<bool>::is_always_lock_free && std::atomic<int>::is_alw
 
 void on_signal(int) {
   const bool again = signalled.exchange(true);
+  flag.raise();
   if (minding == 0 || again) end_now("prewire: interrupted\n", Exit::interrupted);
 }
 
 void on_alarm(int) {
   timed_out = true;
+  flag.raise();
   if (minding == 0) end_now(wall_message.data(), Exit::limit);
 }
 
@@ -77,6 +80,7 @@ void limit_wall(Picoseconds span) {
   itimerval timer{};
   setitimer(ITIMER_REAL, &timer, nullptr);
   timed_out = false;
+  if (!signalled) flag.lower();
   if (span == 0) return;
   const std::string text = fmt::format("prewire: {}\n", wall_text(span));
   text.copy(wall_message.data(), wall_message.size() - 1);
@@ -100,7 +104,11 @@ MindsEnding::~MindsEnding() { --minding; }
 
 bool interrupted() { return signalled; }
 bool wall_over() { return timed_out; }
-void forget_ending() { signalled = timed_out = false; }
+void forget_ending() {
+  signalled = timed_out = false;
+  flag.lower();
+}
+const StopFlag& ending_flag() { return flag; }
 
 SignalsHeld::SignalsHeld() {
   sigset_t all;

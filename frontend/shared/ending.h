@@ -5,6 +5,7 @@
 #include <string>
 
 #include "prewire/clock.h"
+#include "prewire/stop_flag.h"
 
 namespace prewire::front {
 
@@ -18,8 +19,8 @@ void limit_wall(Picoseconds span);
 /// "the limit of 60 s of real time is reached (--max-wall)".
 std::string wall_text(Picoseconds span);
 
-/// While one lives the program is not ended, but told: it looks at `ending` now and then, and puts in order what it has.
-/// A second signal ends it all the same.
+/// While one lives the program is not ended, but told: it looks at `ending` now and then, and puts in order what it
+/// has. A second signal ends it all the same.
 class MindsEnding {
  public:
   MindsEnding();
@@ -33,6 +34,8 @@ bool interrupted();
 bool wall_over();
 inline bool ending() { return interrupted() || wall_over(); }
 void forget_ending();
+/// For machines to heed: up while the program is ending.
+const StopFlag& ending_flag();
 
 /// While one lives no signal comes in this thread; none ever comes in threads that are made meanwhile.
 class SignalsHeld {

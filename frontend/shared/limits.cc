@@ -55,7 +55,10 @@ Cycle parse_cycles(const std::string& option, const std::string& text) {
 
 void add_limit_options(CLI::App& app) {
   const auto add = [&](const char* name, const char* value, const char* help) {
-    app.add_option_function<std::string>(name, [](const std::string&) {}, help)->type_name(value)->group(kLimitGroup);
+    app.add_option_function<std::string>(
+           name, [](const std::string&) {}, help)
+        ->type_name(value)
+        ->group(kLimitGroup);
   };
   add(kMemory, "SIZE", "take no more address space; 2 GiB if not given");
   add(kWall, "TIME", "end after so much real time; 60 s if not given");

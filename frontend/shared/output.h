@@ -9,8 +9,8 @@ namespace prewire::front {
 class Output {
  public:
   /// A text, made printable: its lines and tabs stay. Throws `Trouble` if it cannot be written; silently of kind
-  /// `broken_pipe` if nobody reads any more. A terminal that is gone, and has said so by a signal, is no error: what else
-  /// is to be written is.
+  /// `broken_pipe` if nobody reads any more. A terminal that is gone, and has said so by a signal, is no error: what
+  /// else is to be written is.
   void print(std::string_view text);
   /// Bytes as they are, such as those of an image. Throws likewise.
   void write(std::string_view bytes);

@@ -55,12 +55,14 @@ Outcome Runner::run() {
   started_ = std::chrono::steady_clock::now();
   report_.begin(machine_);
   next_look_ = glance_;
+  machine_.heed(&ending_flag());
   for (const Condition& condition : plan_.until) {
     if (!over_ && condition.kind == Condition::Kind::net && holds(condition, sighting())) {
       finish(Ending::condition, fmt::format("the condition {} is met", condition.text), Exit::ok);
     }
   }
   while (!over_) go_on();
+  machine_.heed(nullptr);  // what is still to be looked up about the past is
   if (partner_ != nullptr) partner_->conclude();
   if (plan_.wall_time) outcome_.wall_seconds = wall().count();
   onlooker_.look();
