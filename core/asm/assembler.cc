@@ -11,6 +11,7 @@
 #include "asm/layout.h"
 #include "asm/timing.h"
 #include "asm/warnings.h"
+#include "prewire/text.h"
 
 namespace prewire {
 
@@ -78,7 +79,7 @@ void describe(const Layout& layout, const Statement& statement, SourceMap::Line&
 std::shared_ptr<const SourceMap> map_of(const Program& program, const Layout& layout) {
   auto map = std::make_shared<SourceMap>();
   map->cpu = program.part;
-  map->title = program.title;
+  map->title = printable(program.title);
   for (int i = 0; i < program.source.file_count(); ++i) map->files.push_back(program.source.file(i).name);
   map->lines.reserve(static_cast<std::size_t>(program.source.line_count()));
   auto statement = program.statements.begin();
@@ -88,7 +89,7 @@ std::shared_ptr<const SourceMap> map_of(const Program& program, const Layout& la
     shown.file = line.file;
     shown.number = line.number;
     shown.expanded = line.caller >= 0;
-    shown.text = printable(line.text);
+    shown.text = printable(line.text, "\t");
     for (; statement != program.statements.end() && statement->line == i; ++statement) {
       describe(layout, *statement, shown);
     }

@@ -8,6 +8,7 @@
 
 #include "asm/faults.h"
 #include "image/file_bytes.h"
+#include "prewire/text.h"
 
 namespace prewire::assembler {
 
@@ -18,9 +19,10 @@ constexpr std::string_view kMargin = "              ";
 constexpr std::size_t kMostShown = 100;
 
 /// A line on a terminal.
-char plain(char c) {
-  const bool control = static_cast<unsigned char>(c) < ' ' || c == '\x7F';
-  return c == '\t' ? ' ' : control ? '?' : c;
+std::string plain(std::string_view line) {
+  std::string text(line);
+  std::replace(text.begin(), text.end(), '\t', ' ');
+  return printable(text);
 }
 
 /// Without what other systems put around a text: a byte order mark before the first line; behind the last one a
@@ -76,14 +78,13 @@ std::string Source::excerpt(At at) const {
   // A long line is shown from somewhere before the place.
   std::size_t first = at.offset > kMostShown - 20 ? at.offset - (kMostShown - 20) : 0;
   while (first > 0 && first < text.size() && continues_character(text[first])) --first;
-  std::string shown, caret;
-  for (std::size_t i = first; i < text.size() && i < first + kMostShown; ++i) {
-    const char c = text[i];
-    shown += plain(c);
-    if (i < at.offset && !continues_character(c)) caret += ' ';
-  }
+  std::size_t last = std::min(text.size(), first + kMostShown);
+  while (last < text.size() && last > first && continues_character(text[last])) --last;
+  std::string shown = plain(text.substr(first, last - first));
   shown.erase(shown.find_last_not_of(' ') + 1);
-  return fmt::format("{}\n{}{}^", shown, kMargin, caret);
+  const std::string before = plain(text.substr(first, std::min(at.offset, last) - first));
+  const auto tails = static_cast<std::size_t>(std::count_if(before.begin(), before.end(), continues_character));
+  return fmt::format("{}\n{}{:{}}^", shown, kMargin, "", before.size() - tails);
 }
 
 std::string Source::mended(int index, const Fix& fix) const {
@@ -97,14 +98,14 @@ std::string Source::mended(int index, const Fix& fix) const {
     shown.resize(end);
     shown += " ...";
   }
-  std::transform(shown.begin(), shown.end(), shown.begin(), plain);
+  shown = plain(shown);
   shown.erase(shown.find_last_not_of(' ') + 1);
   return shown;
 }
 
 std::string read_source(const std::filesystem::path& path, std::string& error) {
   FileBytes file = read_bytes(path, kMostSourceBytes);
-  if (file.error != 0) error = std::generic_category().message(file.error);
+  error = file.trouble;
   if (file.too_large) error = "more than 4 MiB";
   return error.empty() ? std::move(file.bytes) : "";
 }

@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "lab/plan.h"
+#include "prewire/text.h"
 #include "units/text.h"
 
 namespace prewire {
@@ -116,7 +117,7 @@ std::string record_checks(std::string_view json, const std::string& name, const 
     }
     add_troubles(checks[i].plan(), results[i], expect);
   }
-  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+  return printable_json(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
 }
 
 }  // namespace prewire

@@ -9,6 +9,7 @@
 #include <tuple>
 
 #include "machine/inside.h"
+#include "prewire/text.h"
 #include "units/text.h"
 
 namespace prewire {
@@ -28,7 +29,8 @@ Outline outline(const Machine& machine, std::uint16_t address) {
 }
 
 std::string to_string(const SourcePlace& place) {
-  return fmt::format("{}:{}", place.map->files[static_cast<std::size_t>(place.line->file)], place.line->number);
+  return fmt::format("{}:{}", printable(place.map->files[static_cast<std::size_t>(place.line->file)]),
+                     place.line->number);
 }
 
 // ---------------------------------------------------------------------------------------------------------------------

@@ -11,6 +11,7 @@
 #include <utility>
 
 #include "prewire/machine.h"
+#include "prewire/text.h"
 
 namespace prewire {
 
@@ -302,7 +303,7 @@ void Waveform::write_header() {
   for (; unit >= 1000; unit /= 1000) ++prefix;
 
   std::string title;
-  for (const char c : machine_.title()) title += c == '$' || static_cast<unsigned char>(c) < ' ' ? '_' : c;
+  for (const char c : printable(machine_.title())) title += c == '$' ? '_' : c;  // which would end the comment
   std::string text(kMark);
   text += fmt::format("$comment {} $end\n$version Prewire $end\n$timescale {} {} $end\n", title, unit, kUnits[prefix]);
   text += fmt::format("$scope module {} $end\n", kBoard);

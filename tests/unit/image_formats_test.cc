@@ -162,7 +162,7 @@ TEST(ImageFormats, FilesThatCannotBeRead) {
            "\n    hint:     check the path and the permissions\n";
   };
   EXPECT_EQ(file("no/such/file.s19"), unreadable("no/such/file.s19", "No such file or directory"));
-  EXPECT_EQ(file(test_data()), unreadable(test_data(), "Is a directory"));
+  EXPECT_EQ(file(test_data()), unreadable(test_data(), "a folder"));
   // Opens, then fails to read: nothing is mapped at address 0 of this process.
   EXPECT_EQ(file("/proc/self/mem"), unreadable("/proc/self/mem", "Input/output error"));
 }

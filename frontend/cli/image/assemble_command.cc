@@ -8,6 +8,7 @@
 #include "image_files.h"
 #include "output_files.h"
 #include "prewire/assembler.h"
+#include "prewire/text.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -33,7 +34,8 @@ struct AssembleOptions {
 std::string assembly_summary(const std::string& source, const Image& image) {
   std::size_t warns = 0;
   for (const Fault& remark : image.remarks) warns += remark.weight == Weight::warn ? 1 : 0;
-  return fmt::format("{}: {}; {} warn, {} hint\n", source, describe(image), warns, image.remarks.size() - warns);
+  return fmt::format("{}: {}; {} warn, {} hint\n", printable(source), describe(image), warns,
+                     image.remarks.size() - warns);
 }
 
 Image assemble_source(const AssembleOptions& options) {
@@ -81,7 +83,11 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
   if (!options.output.empty()) write("--output", options.output, write_image(image, format), "");
   if (!options.listing.empty()) write("--listing", options.listing, listing(image), kListingMark);
   if (!options.symbols.empty()) write("--symbols", options.symbols, symbol_file(image), kSymbolMark);
-  out.print(shown.empty() ? assembly_summary(image.source->files.front(), image) : shown);
+  if (shown.empty()) {
+    out.print(assembly_summary(image.source->files.front(), image));
+  } else {
+    out.write(shown);
+  }
   out.flush();
   files.finish();
   return Exit::ok;
@@ -106,7 +112,7 @@ Command add_assemble(CLI::App& program) {
       ->type_name("FORMAT");
   app->add_option("--listing", options->listing, "addresses, bytes, cycles, source, names, memory")->type_name("FILE");
   app->add_option("--symbols", options->symbols, "names and lines, as JSON for other tools")->type_name("FILE");
-  return {app, [options](Output& out) { return run_assembler(*options, out); }};
+  return {app, [options](Output& out, const Limits&) { return run_assembler(*options, out); }};
 }
 
 }  // namespace prewire::front::cli

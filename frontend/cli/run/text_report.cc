@@ -1,6 +1,7 @@
 // Timeline and summary for people.
 #include <fmt/format.h>
 
+#include "prewire/text.h"
 #include "report.h"
 #include "shared/caution.h"
 
@@ -36,11 +37,12 @@ class TextReport final : public Report {
 
   void event(const Machine& machine, const Event& event) override {
     out_.print(
-        fmt::format("{:>15}  {:<8} {}\n", milliseconds(machine, event.when), to_string(event.kind), event_text(event)));
+        fmt::format("{:>15}  {:<8} {}\n", milliseconds(machine, event.when), to_string(event.kind),
+                    printable(event_text(event))));
     if (event.kind == Event::Kind::finding && event.when > 0) {
       out_.print(fmt::format("{:25}at {}, cycle {}\n", "", place_of(machine, event.pc), event.when / 4));
     }
-    if (!event.hint.empty()) out_.print(fmt::format("{:25}hint: {}\n", "", event.hint));
+    if (!event.hint.empty()) out_.print(fmt::format("{:25}hint: {}\n", "", printable(event.hint)));
     out_.flush();
   }
 

@@ -6,6 +6,7 @@
 #include <array>
 #include <fstream>
 #include <map>
+#include <system_error>
 
 #include "shared/json_text.h"
 
@@ -24,6 +25,8 @@ Place start_of(const std::filesystem::path& file) {
 }
 
 Json parse(const std::filesystem::path& file) {
+  std::error_code error;
+  if (!std::filesystem::is_regular_file(file, error)) return {};  // opening it could take for ever
   std::ifstream in(file);
   return Json::parse(in, nullptr, false);
 }
