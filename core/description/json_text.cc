@@ -14,8 +14,6 @@ namespace prewire {
 
 namespace {
 
-
-
 constexpr const char* kQuotesHint =
     "texts, addresses and quantities with a unit stand in double quotes: \"$8000\", \"10 kOhm\"";
 

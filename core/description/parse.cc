@@ -53,7 +53,8 @@ class MachineReader {
 
  private:
   void read_text(const JsonValue& value, std::string& text) {
-    if (check_kind(value, JsonKind::string, in_quotes(value.key()), "a text", faults_)) text = printable(value.text(), "\t\n");
+    if (check_kind(value, JsonKind::string, in_quotes(value.key()), "a text", faults_))
+      text = printable(value.text(), "\t\n");
   }
 
   // Processor and bus -------------------------------------------------------------------------------------------------

@@ -102,8 +102,8 @@ class ProgramReader {
     try {
       if (format == ImageFormat::automatic && is_source(path)) {
         if (spec_.cpu == nullptr) return;  // reported; every instruction would be unknown
-        program.image = assemble_file(
-            path, {.cpu = spec_.cpu->chip.name, .folder = {}, .root = from_.root, .stop = from_.stop});
+        program.image =
+            assemble_file(path, {.cpu = spec_.cpu->chip.name, .folder = {}, .root = from_.root, .stop = from_.stop});
       } else {
         program.image = read_image_file(path, format, base);
       }

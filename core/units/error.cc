@@ -19,8 +19,8 @@ std::string_view to_string(Weight weight) {
 
 namespace {
 
-/// A line of source that is shown in a field stands in a line of its own, under the text of the field. No other line end
-/// counts as one, or a name could look like another message.
+/// A line of source that is shown in a field stands in a line of its own, under the text of the field. No other line
+/// end counts as one, or a name could look like another message.
 std::string field(std::string_view text) {
   constexpr std::string_view kUnder = "\n              ";
   std::string shown;

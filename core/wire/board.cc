@@ -289,8 +289,7 @@ void Board::settle_silently() {
 /// What has been loaded.
 void Board::check(const Archive& archive) const {
   for (const Drive& drive : drives_) {
-    archive.require(drive.kind <= Drive::Kind::volts &&
-                    (drive.kind != Drive::Kind::pull || drive.ohms > 0));
+    archive.require(drive.kind <= Drive::Kind::volts && (drive.kind != Drive::Kind::pull || drive.ohms > 0));
   }
   for (const NetState& state : states_) {
     archive.require(state.level <= Level::unknown && state.strength <= Strength::contended);

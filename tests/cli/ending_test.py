@@ -16,14 +16,13 @@ import time
 
 PREWIRE = os.path.abspath(sys.argv[1])
 SANITIZED = "--sanitized" in sys.argv
-TEXT = "words that a macro is called with, again and again, so that what it makes of them is long"
 faults = []
 
 
 def slow_source():
     """A small source that takes long: much of it is made by macros."""
-    lines = ["        CPU     mc6800", "many    MACRO", *(["* " + "\\0 " * 8] * 300), "        NOP", "        ENDM", "        ORG     $F800"]
-    lines += [f"        many    {TEXT}"] * 60
+    lines = ["        CPU     mc6800", "many    MACRO", *(["        IF      1+2*(3+4*(5+6))", "        ENDIF"] * 150), "        ENDM",
+             "        ORG     $F800", *["        many"] * 600]
     return "\n".join([*lines, "start:  BRA     start", "        ORG     $FFFE", "        FDB     start", ""])
 
 

@@ -148,7 +148,7 @@ def main():
     run("run", at("lab.json"), "--for", "1ms", "--waveform", at("lab.vcd"), "--coverage", at("lab.info"), "--coverage", at("lab.txt"),
         "--profile", at("profile.txt"), "--profile", at("lab.folded"), "--why", "$0010", "--json")
     for line in read("lab.info").splitlines():
-        if not re.match(r"(SF|FN|FNDA|FNF|FNH|BRDA|BRF|BRH|DA|LF|LH):|end_of_record$", line):
+        if not re.match(r"(TN|SF|FN|FNDA|FNF|FNH|BRDA|BRF|BRH|DA|LF|LH):|end_of_record$", line):
             faults.append(f"lab.info: {line!r} is no line of a tracefile")
 
     run("test", lab, "--junit", at("junit.xml"), "--csv", at("marks.csv"), "--html", at("marks.html"))

@@ -26,8 +26,8 @@ struct LoadOptions {
   /// Other weights for rules (see prewire/rule.h), by id; empty: the rule says nothing. They hold for faults in the
   /// wiring and for findings.
   RuleWeights weights{};
-  /// Asked now and then while a source is assembled, as `AssemblyOptions::stop` is (prewire/assembler.h): `true` ends the
-  /// reading with `AssemblyStopped`. Empty: nobody is asked.
+  /// Asked now and then while a source is assembled, as `AssemblyOptions::stop` is (prewire/assembler.h): `true` ends
+  /// the reading with `AssemblyStopped`. Empty: nobody is asked.
   std::function<bool()> stop{};
 };
 

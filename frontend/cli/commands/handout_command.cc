@@ -162,8 +162,8 @@ Exit compare_dump(const HandoutOptions& options, const Machine& machine, Output&
   const handout::KeySheet sheet = handout::make_key_sheet(machine);
   const handout::Comparison comparison = handout::compare(sheet, dump);
   constexpr std::string_view kMark = "Comparison: ";
-  deliver(options, fmt::format("{}{} with {}\n", kMark, machine.title(), printable(options.dump)) + to_text(comparison), kMark,
-          out);
+  deliver(options, fmt::format("{}{} with {}\n", kMark, machine.title(), printable(options.dump)) + to_text(comparison),
+          kMark, out);
   return comparison.same() ? Exit::ok : Exit::expectation;
 }
 

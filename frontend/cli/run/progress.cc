@@ -5,7 +5,6 @@
 
 #include <cstdio>
 
-
 namespace prewire::front::cli {
 
 Progress::Progress(bool wanted) : wanted_(wanted && isatty(STDERR_FILENO) == 1) {}

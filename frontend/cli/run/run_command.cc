@@ -10,8 +10,8 @@
 #include "prewire/partner.h"
 #include "prewire/stimulus.h"
 #include "runner.h"
-#include "shared/inputs.h"
 #include "shared/ending.h"
+#include "shared/inputs.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {

@@ -36,9 +36,8 @@ class TextReport final : public Report {
   }
 
   void event(const Machine& machine, const Event& event) override {
-    out_.print(
-        fmt::format("{:>15}  {:<8} {}\n", milliseconds(machine, event.when), to_string(event.kind),
-                    printable(event_text(event))));
+    out_.print(fmt::format("{:>15}  {:<8} {}\n", milliseconds(machine, event.when), to_string(event.kind),
+                           printable(event_text(event))));
     if (event.kind == Event::Kind::finding && event.when > 0) {
       out_.print(fmt::format("{:25}at {}, cycle {}\n", "", place_of(machine, event.pc), event.when / 4));
     }

@@ -87,8 +87,8 @@ std::string html_file(const std::vector<TestLine>& lines) {
       "<th scope=\"col\">Seconds</th></tr></thead>\n<tbody>\n",
       sum.passed, sum.all(), sum.passed, sum.failed, counted(sum.errors, "error"));
   for (const TestLine& line : lines) {
-    text += fmt::format("<tr><td class=\"{0}\">{0}</td><td>{1}</td><td>{2}", to_string(line.kind), in_attribute(line.file),
-                        in_attribute(line.name));
+    text += fmt::format("<tr><td class=\"{0}\">{0}</td><td>{1}</td><td>{2}", to_string(line.kind),
+                        in_attribute(line.file), in_attribute(line.name));
     if (!line.text.empty()) {
       text +=
           fmt::format("<details><summary>{}</summary><pre>{}</pre></details>", escaped(line.why), escaped(line.text));
