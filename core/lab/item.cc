@@ -7,8 +7,13 @@
 
 namespace prewire {
 
+namespace {
+
+using Kind = ExpectationPlan::Kind;
+
+}  // namespace
+
 Look look(const Item& item, const Machine& machine) {
-  using Kind = ExpectationPlan::Kind;
   const ExpectationPlan& expectation = *item.plan;
   const std::string& name = expectation.subject.text;
   switch (expectation.kind) {
