@@ -239,7 +239,7 @@ def main():
     prewire = str(pathlib.Path(options.prewire).resolve())
     failed = 0
     cases = [Case(path) for path in paths]
-    cases = [case for case in cases if not (options.sanitized and case.one("address space"))]
+    cases = [case for case in cases if not (options.sanitized and (case.one("address space") or case.one("thread")))]
     for case in cases:
         trouble = check(case, prewire, options.rebase)
         if trouble:
