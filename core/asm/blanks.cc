@@ -203,7 +203,7 @@ class Rest {
 
   void run() {
     const char c = text_[begin_];
-    if (c == ',') return fault(rest().size() > 1 ? joined_fix(parts_.size()) : "");
+    if (c == ',') return after_comma();
     switch (comment_.shape) {
       case Shape::pair: return;
       case Shape::text: return after_text();
@@ -219,7 +219,7 @@ class Rest {
     const bool words = is_letter(c) && parts_.size() > kMostWords && !list();
     std::string fixed;
     const Verdict whole = words ? Verdict::no : reads(parts_.size(), fixed);
-    if (whole == Verdict::yes) return fault(fixed);
+    if (whole == Verdict::yes) return fault(fixed, parts_.size());
     if (const std::string meant_name = whole == Verdict::undefined && is_operator(c) ? near() : "";
         !meant_name.empty()) {
       return warn("", 0, fmt::format("{} is not defined; {}", reader_.unknown(), meant(meant_name)));
@@ -302,19 +302,34 @@ class Rest {
     return program_.symbols.near(reader_.unknown());
   }
 
+  /// As much of the rest as reads, or else what commas and operators hold together.
+  void after_comma() {
+    if (rest().size() == 1) return fault("", 1);
+    std::string fixed;
+    for (std::size_t count = parts_.size(); count > 0; --count) {
+      if (count == parts_.size() || count <= kMostWords) {
+        if (reads(count, fixed) == Verdict::yes) return fault(fixed, count);
+      }
+    }
+    const auto goes_on = [&](char c) { return c == ',' || is_operator(c); };
+    std::size_t count = 1;
+    while (count < parts_.size() && (goes_on(part(count - 1).back()) || goes_on(part(count).front()))) ++count;
+    fault(joined_fix(count), count);
+  }
+
   /// Text between marks, or the name of a file: more of the same, or numbers in the manner of FCB.
   void after_text() {
     const char c = text_[begin_], mark = text_[comment_.first];
     const bool more = (c == '"' || c == '\'' || c == '/' || c == mark) && rest().find(c, 1) == rest().size() - 1 &&
                       !in_name(c) && rest().size() > 2;
-    if (more) fault("");
+    if (more) fault("", 1);
   }
 
   /// A part or the name of a file that was cut in two.
   void after_word() {
     if (parts_.size() != 1) return;
     const std::string joined = joined_fix(1);
-    if (Target::find(joined) != nullptr || part(0).find('.') < part(0).size() - 1) fault(joined);
+    if (Target::find(joined) != nullptr || part(0).find('.') < part(0).size() - 1) fault(joined, 1);
   }
 
   void after_nothing() {
@@ -361,7 +376,7 @@ class Rest {
     std::string all;
     squeeze(rest(), all);
     const bool value = read_alone(all) == Verdict::yes || (parts_.size() == 1 && is_register(all));
-    if (value) fault(comma_fix(parts_.size()));
+    if (value) fault(comma_fix(parts_.size()), parts_.size());
     return value;
   }
 
@@ -374,14 +389,15 @@ class Rest {
     if (!one) return false;
     std::string fixed(written().substr(0, written().size() - 1));
     squeeze(rest(), fixed);
-    fault(std::move(fixed));
+    fault(std::move(fixed), parts_.size());
     return true;
   }
 
-  void fault(std::string fixed) {
+  /// `fixed` stands for the operand and so many parts of the rest; it may be empty.
+  void fault(std::string fixed, std::size_t count) {
     Words words{.what = "a blank ends the operand, and what follows reads as more of it",
                 .expected = "an operand without such blanks, or a comment that begins with ;"};
-    if (!fixed.empty()) words.fixes = {{comment_.first, end_, std::move(fixed)}};
+    if (!fixed.empty()) words.fixes = {{comment_.first, parts_[count - 1].last, std::move(fixed)}};
     program_.faults.fault("asm-blank", {comment_.line, begin_}, std::move(words));
   }
 

@@ -192,6 +192,7 @@ class Look {
 
   void hash_missing(const Statement& statement, Weight weight, std::int64_t value, const std::string& name,
                     const char* hint) {
+    if (value < 0 || value > 0xFFFF) return;  // out of range, which is reported
     const std::size_t at = statement.operand.offset;
     report("asm-hash-missing", statement,
            {.what = fmt::format("this takes the memory at address ${:04X}, not {}", static_cast<std::uint32_t>(value),

@@ -201,6 +201,10 @@ std::string mended(const std::string& line, const std::string& cpu = "mc6809") {
 
 TEST(AsmBlanksMended, TheLineIsWrittenOut) {
   EXPECT_EQ(mended(" LDAA $5 ,X", "mc6800"), " LDAA $5,X");
+  EXPECT_EQ(mended(" LDAA $5 ,X  the fifth", "mc6800"), " LDAA $5,X  the fifth");
+  EXPECT_EQ(mended(" LDAA $5 , X", "mc6800"), " LDAA $5,X");
+  EXPECT_EQ(mended(" LDAA $5 ,Z  the fifth", "mc6800"), " LDAA $5,Z  the fifth");
+  EXPECT_EQ(mended(" FCB 1 ,2 , 3 and 4"), " FCB 1,2,3 and 4");
   EXPECT_EQ(mended(" FCB 1 ,2"), " FCB 1,2");
   EXPECT_EQ(mended(" FCB 1 2"), " FCB 1,2");
   EXPECT_EQ(mended(" FCB 1 2 3 COUNT 5 6"), " FCB 1,2,3,COUNT,5,6");
