@@ -168,7 +168,7 @@ def check_encoding(prewire, folder):
     subprocess.run([prewire, "handout", folder / "basin.json", "-o", page], check=True)
     text = page.read_text(encoding="utf-8")
     check_text(page.name, text)
-    if "Fl\ufffdsse" not in text:
+    if "Fl\\xFCsse" not in text:
         fault(f"{page.name}: the comments are lost")
 
 
