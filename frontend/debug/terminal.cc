@@ -8,6 +8,7 @@
 #include <cstdio>
 
 #include "prewire/text.h"
+#include "shared/ending.h"
 
 namespace prewire::front::debug {
 
@@ -74,6 +75,7 @@ Terminal::Terminal(std::string prompt, Complete complete) : inside_(std::make_un
   std::setlocale(LC_CTYPE, "");
   inside_->prompt = std::move(prompt);
   inside_->complete = std::move(complete);
+  keep_terminal();
   inside_->editor = el_init("prewire", stdin, stdout, stderr);
   inside_->before = history_init();
   HistEvent event;

@@ -28,7 +28,7 @@ std::atomic<int> minding{0};
 StopFlag flag;
 Temporary* temporaries = nullptr;  // changed while signals are held
 std::array<char, 160> wall_message{};
-termios terminal{};  // as the program has found it
+termios terminal{};
 bool has_terminal = false;
 
 static_assert(std::atomic<bool>::is_always_lock_free && std::atomic<int>::is_always_lock_free);
@@ -62,19 +62,21 @@ void listen(int signal, void (*handler)(int)) {
   // One at a time: the handlers share what they look at.
   sigaddset(&action.sa_mask, SIGALRM);
   for (const int other : kSignals) sigaddset(&action.sa_mask, other);
+  sigaddset(&action.sa_mask, SIGTTOU);  // a job in the background brings the terminal back, too
   sigaction(signal, &action, nullptr);
 }
 
 }  // namespace
 
 void catch_signals() {
-  has_terminal = tcgetattr(STDIN_FILENO, &terminal) == 0;
   for (const int signal : kSignals) {
     struct sigaction before {};
     if (sigaction(signal, nullptr, &before) == 0 && before.sa_handler == SIG_IGN) continue;
     listen(signal, on_signal);
   }
 }
+
+void keep_terminal() { has_terminal = tcgetattr(STDIN_FILENO, &terminal) == 0; }
 
 void limit_wall(Picoseconds span) {
   itimerval timer{};

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""The console at a terminal: prompt, completion by Tab, the lines before, Ctrl-C, the end.
+"""The console at a terminal: prompt, completion by Tab, the lines before, Ctrl-C, the end, a signal.
 
     console_test.py PREWIRE
 """
@@ -9,6 +9,7 @@ import pty
 import select
 import signal
 import sys
+import termios
 import time
 
 HERE = pathlib.Path(__file__).resolve().parent
@@ -80,4 +81,17 @@ console.type("quit\n")
 status = console.end()
 if status != 0:
     raise SystemExit(f"exit status {status}")
+
+# A signal while a line is edited: the terminal is as it was.
+console = Console(os.path.abspath(sys.argv[1]))
+console.wait_for("prewire> ")
+console.type("reg")
+console.wait_for("reg")
+os.kill(console.pid, signal.SIGTERM)
+status = console.end()
+if status != 130:
+    raise SystemExit(f"exit status {status} after SIGTERM")
+modes = termios.ICANON | termios.ECHO | termios.ISIG
+if termios.tcgetattr(console.terminal)[3] & modes != modes:
+    raise SystemExit("SIGTERM leaves the terminal as the console has set it")
 print("the console works at a terminal")

@@ -27,18 +27,18 @@ def slow_source():
 
 
 def busy_machine():
-    """A board on which so much moves that a millisecond of its time takes long: 50 oscillators through 900 buffers."""
+    """A board on which so much moves that a millisecond of its time takes long: 190 oscillators, each through 32 buffers."""
     chips = {"ROM": {"type": "2716", "at": "$F800-$FFFF"}}
     wires = []
-    for i in range(50):
-        chips[f"Y{i}"] = {"type": "oscillator", "frequency": f"{400 + i} kHz"}
+    for i in range(190):
+        chips[f"Y{i}"] = {"type": "oscillator", "frequency": f"{400 + i % 100} kHz"}
         before = f"Y{i}.OUT"
-        for package in range(3):
+        for package in range(4):
             chip = f"B{i}_{package}"
             chips[chip] = {"type": "74ls244"}
             wires += [[f"{chip}.1G", "GND"], [f"{chip}.2G", "GND"]]
-            for gate in (1, 2, 3, 4, 5, 6):
-                side, number = ("1", gate) if gate < 5 else ("2", gate - 4)
+            for gate in range(8):
+                side, number = 1 + gate // 4, 1 + gate % 4
                 wires.append([before, f"{chip}.{side}A{number}"])
                 before = f"{chip}.{side}Y{number}"
     return {"machine": "busy", "cpu": {"type": "mc6800", "clock": "1 MHz"}, "chips": chips, "wires": wires, "program": ["loop.asm"]}
@@ -111,7 +111,7 @@ def main():
                 child = subprocess.Popen([PREWIRE, *command], stdin=subprocess.DEVNULL, stdout=log, stderr=log, text=True)
                 while not catches(child.pid, number) or begun not in pathlib.Path(log.name).read_text():
                     time.sleep(0.001)
-                time.sleep(0.3)
+                time.sleep(0.2)
                 child.send_signal(number)
                 child.wait(timeout=120)
                 log.seek(0)

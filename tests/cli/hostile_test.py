@@ -116,8 +116,11 @@ def main():
         return out
 
     def read(name):
-        with open(at(name), newline="", encoding="utf-8", errors="replace") as file:
-            return file.read()
+        try:
+            with open(at(name), newline="", encoding="utf-8", errors="replace") as file:
+                return file.read()
+        except OSError as error:
+            sys.exit(f"{name} has not been written: {error.strerror}\n" + "\n".join(faults))
 
     evil = EVIL + "\n" + FORGED
     for name in ("lab.json", "bad.json", "odd.json", "none.json", evil):

@@ -119,8 +119,8 @@ void run_check(const Task& task, Descriptions& descriptions, Watchman& watchman,
   } const on_watch(watchman, watched);
   while (run.go_on()) {
     if (watched.over()) {
-      run.give_up(fmt::format("the limit of {} of real time is reached",
-                              format_quantity(run.limits().wall, Unit::picoseconds)));
+      const Picoseconds limit = over(reads, watched.all) ? watched.all : watched.run;
+      run.give_up(fmt::format("the limit of {} of real time is reached", format_quantity(limit, Unit::picoseconds)));
     }
     if (interrupted()) run.give_up("interrupted");
   }
