@@ -113,6 +113,7 @@ void Faults::group_remarks() {
     std::map<std::string, std::size_t> left;
     for (auto fault = cut; fault != kept.end(); ++fault) ++left[fault->id];
     std::vector<std::string> shown;
+    shown.reserve(left.size());
     for (const auto& [id, count] : left) shown.push_back(fmt::format("{} {}", count, id));
     // As weighty as what it stands for.
     Fault rest{.id = "asm-more", .weight = cut->weight, .place = {.file = cut->place.file}};

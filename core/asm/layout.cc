@@ -59,7 +59,7 @@ bool Layout::assign(Statement& statement, int number, bool final_pass) {
 
 std::int64_t Layout::directive(const Statement& statement, int index, std::int64_t least, std::int64_t most,
                                std::int64_t fallback, bool final_pass) {
-  const int node = program_.values[static_cast<std::size_t>(statement.first + index)];
+  const int node = program_.values[static_cast<std::size_t>(statement.first) + static_cast<std::size_t>(index)];
   const Value value = value_of(node, statement.line, final_pass);
   const bool good = value.known && value.early && value.number >= least && value.number <= most;
   if (good) return value.number;
@@ -156,7 +156,7 @@ void Layout::data(int index) {
   std::vector<std::uint8_t> bytes;
   const bool word = statement.op == Op::fdb;
   for (int i = 0; i < (statement.op == Op::fill ? 1 : statement.count); ++i) {
-    const int node = program_.values[static_cast<std::size_t>(statement.first + i)];
+    const int node = program_.values[static_cast<std::size_t>(statement.first) + static_cast<std::size_t>(i)];
     const Value value = value_of(node, statement.line, true);
     const std::int64_t least = word ? -32768 : -128, most = word ? 65535 : 255;
     if (value.known && (value.number < least || value.number > most)) {

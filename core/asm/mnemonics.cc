@@ -141,6 +141,7 @@ std::string part_of(std::string_view text) {
 
 std::vector<std::string> part_names() {
   std::vector<std::string> names;
+  names.reserve(std::size(kParts));
   for (const auto& [name, family] : kParts) names.emplace_back(name);
   return names;
 }
@@ -157,6 +158,7 @@ Directive find_directive(std::string_view upper_name) {
 
 std::vector<std::string> directive_names() {
   std::vector<std::string> names;
+  names.reserve(std::size(kDirectives));
   for (const auto& [name, directive] : kDirectives) names.emplace_back(name);
   return names;
 }

@@ -63,7 +63,7 @@ struct SourceMap {
   struct Use {
     int file = 0;
     int line = 0;
-    friend auto operator<=>(const Use&, const Use&) = default;
+    friend auto operator<=>(const Use&, const Use&) = default;  // NOLINT(modernize-use-nullptr): no null here
   };
 
   enum class SymbolKind : std::uint8_t { label, constant, variable, macro };
