@@ -380,6 +380,24 @@ void StatementParser::directive(int line, const Columns& columns, Directive dire
 
 // Instructions --------------------------------------------------------------------------------------------------------
 
+namespace {
+
+/// Its directives and mnemonics, sorted.
+const std::vector<std::string>& words_of(const Target& target) {
+  const auto sorted = [](const Target& of) {
+    std::vector<std::string> words = directive_names();
+    const std::vector<std::string> mnemonics = of.names();
+    words.insert(words.end(), mnemonics.begin(), mnemonics.end());
+    std::sort(words.begin(), words.end());
+    return words;
+  };
+  static const std::vector<std::string> kMc6800 = sorted(*Target::find("mc6800"));
+  static const std::vector<std::string> kMc6809 = sorted(*Target::find("mc6809"));
+  return target.family() == Target::Family::mc6800 ? kMc6800 : kMc6809;
+}
+
+}  // namespace
+
 void StatementParser::unknown(int line, const Columns& columns, const std::string& name) {
   const Target& target = *program_.target;
   const Target& other = *Target::find(target.family() == Target::Family::mc6809 ? "mc6800" : "mc6809");
@@ -387,13 +405,11 @@ void StatementParser::unknown(int line, const Columns& columns, const std::strin
   if (!slip.found() && other.find_mnemonic(name) != nullptr) {
     slip.hint = fmt::format("it is an instruction of the {}", other.title());
   } else if (!slip.found() && program_.faults.searching()) {
-    std::vector<std::string> names = directive_names();
-    if (program_.macros.size() < static_cast<std::size_t>(kMostSearched)) {
+    std::vector<std::string> names = words_of(target);
+    if (program_.macros.size() < static_cast<std::size_t>(kMostSearched) && !program_.macros.empty()) {
       for (const Macro& macro : program_.macros) names.push_back(macro.name);
+      std::sort(names.begin(), names.end());
     }
-    const std::vector<std::string> mnemonics = target.names();
-    names.insert(names.end(), mnemonics.begin(), mnemonics.end());
-    std::sort(names.begin(), names.end());
     slip.hint = meant(did_you_mean(name, names));
   }
   const bool printable = std::all_of(name.begin(), name.end(), [](char c) { return c > ' ' && c <= '~'; });

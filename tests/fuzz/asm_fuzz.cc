@@ -9,8 +9,8 @@
 namespace {
 
 // Longer texts and images say nothing new, and take most of the time.
-constexpr std::size_t kMostText = 1024;
-constexpr std::size_t kMostBytes = 1024;
+constexpr std::size_t kMostText = 600;
+constexpr std::size_t kMostBytes = 600;
 constexpr std::size_t kMostLines = 500;
 constexpr int kPatience = 20;  // how often the assembler may ask: some thousand lines
 

@@ -9,7 +9,7 @@
 namespace {
 
 // Longer programs say nothing new, and take most of the time.
-constexpr std::size_t kHead = 4, kMostBytes = 512;
+constexpr std::size_t kHead = 4, kMostBytes = 192;
 
 }  // namespace
 

@@ -152,7 +152,8 @@ def check_few(folder):
         "link-out": ["error", "error"], "link-to-ann": ["error", "error"], "link-nowhere": ["error", "error"],
         "pipe": ["error", "error"],
         "cheat": ["passed", "failed"]})
-    expect("what grade.sh says", sorted(line for line in done.stderr.splitlines() if line.startswith("grade.sh: ")), sorted([
+    said = [line for line in done.stderr.splitlines() if line.startswith("grade.sh: ")]
+    expect("what grade.sh says", sorted(said), sorted([
         *(f"grade.sh: {name}: links are not followed" for name in ("link", "link-nowhere", "link-out", "link-to-ann")),
         "grade.sh: note.txt: this is no folder"]))
     everything = done.stdout + done.stderr + "".join((folder / f"marks.{kind}").read_text() for kind in
@@ -185,9 +186,9 @@ def check_few(folder):
 
 
 # Each is somebody's folder; those that differ only in what shells and terminals drop are different people's.
-ODD_NAMES = (b"two  words", b"-rf", b"--help", b"-", b"quote'd \"twice\"", b"`touch hit`", b"$(touch hit)", b"; touch hit", b"*",
-             b"?", b"[a-z]", b"~", b"#1", b"a\\nb", b"new\nline", b"end", b"end\n", b"end\n\n", b"\n", b"tab\t", b"\x1b[31mred",
-             b"bell\x07\x08\x7f", b"c1\xc2\x9b31m", b"turn\xe2\x80\xaeed", b"no text \xff\xc0", "J\u00F6rg".encode(),
+ODD_NAMES = (b"two  words", b"-rf", b"--help", b"-", b"quote'd \"twice\"", b"`touch hit`", b"$(touch hit)", b"; touch hit",
+             b"*", b"?", b"[a-z]", b"~", b"#1", b"a\\nb", b"new\nline", b"end", b"end\n", b"end\n\n", b"\n", b"tab\t",
+             b"\x1b[31mred", b"bell\x07\x08\x7f", b"c1\xc2\x9b31m", b"turn\xe2\x80\xaeed", b"no text \xff\xc0", "J\u00F6rg".encode(),
              b"=1+1", b"<b>", b"&amp;", b"%s%n", b"x" * 255)
 
 
@@ -203,7 +204,8 @@ def check_names(folder):
     hand_in(folder, "zoe", right)
     done = run("sh", "grade.sh", "lab", "submissions", "bench", "--csv", "marks.csv", "--html", "marks.html", "--junit",
                "marks.xml", cwd=folder, status=3)
-    expect("what is said about an odd name", done.stderr.splitlines()[0], "grade.sh: -li?nk ?[31m: links are not followed")
+    expect("what is said about an odd name", done.stderr.splitlines()[0],
+           "grade.sh: -li?nk ?[31m: links are not followed")
     lines = table(folder / "marks.csv")
     expect("folders with odd names", sorted(line["verdict"] for line in lines),
            ["error"] * 2 + ["passed"] * 2 * (len(ODD_NAMES) + 1))
