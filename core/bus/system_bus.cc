@@ -331,7 +331,9 @@ void SystemBus::archive(Archive& archive) {
       archive.bytes(&flat_.cell(p.first), size);
       archive.bytes(&known_[p.first], size);
       archive.bytes(&flat_.slow(p.first), size);
-      for (std::uint32_t at = p.first; at <= p.last; ++at) archive.require(flat_.slow(at) <= kSlowAll);
+      std::uint8_t bits = 0;
+      for (std::uint32_t at = p.first; at <= p.last; ++at) bits |= flat_.slow(at);
+      archive.require(bits <= kSlowAll);
     } else if (patched_rom_) {
       archive.bytes(&flat_.cell(p.first), size);
     } else if (archive.loading() && was_patched) {
