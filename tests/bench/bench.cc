@@ -111,15 +111,20 @@ constexpr const char* kRest = R"(
   }
 })";
 
-/// A machine with `code` at $F800, started there, its RAM filled.
+/// Puts `code` at $F800, where the processor begins.
+void put(Machine& machine, const std::vector<std::uint8_t>& code) {
+  std::uint16_t address = 0xF800;
+  for (std::uint8_t byte : code) machine.poke(address++, byte);
+  machine.poke(0xFFFE, 0xF8);
+  machine.poke(0xFFFF, 0x00);
+}
+
+/// A machine with `code`, its RAM filled.
 Machine prepare(const char* processor, const std::vector<std::uint8_t>& code) {
   const std::string text = std::string(R"({ "machine": "bench", )") + processor + kRest;
   Machine machine = Machine::from_text(text, "bench", prewire::standard_chips());
-  std::uint16_t address = 0xF800;
-  for (std::uint8_t byte : code) machine.poke(address++, byte);
+  put(machine, code);
   for (std::uint16_t at = 0; at < 0x100; ++at) machine.poke(at, static_cast<std::uint8_t>(at * 7));
-  machine.poke(0xFFFE, 0xF8);
-  machine.poke(0xFFFF, 0x00);
   machine.run_for(20'000);
   return machine;
 }
@@ -206,10 +211,13 @@ Machine crowd() {
   }
   prewire::LoadOptions options;
   options.run_faulty = true;
-  return Machine::from_text(R"({"machine": "crowd", "cpu": {"type": "mc6800", "clock": "1 MHz"}, "chips": {)" + chips +
-                                R"("RAM": {"type": "6116", "at": "$0000-$07FF"}}, "wires": [)" + wires +
-                                R"(["CPU.IRQ", "CPU.NMI", "CPU.HALT", "+5V"], ["CPU.TSC", "GND"]]})",
-                            "crowd", prewire::standard_chips(), options);
+  Machine machine = Machine::from_text(
+      R"({"machine": "crowd", "cpu": {"type": "mc6800", "clock": "1 MHz"}, "chips": {)" + chips +
+          R"("RAM": {"type": "6116", "at": "$0000-$07FF"}, "CODE": {"type": "6116", "at": "$F800-$FFFF"}}, "wires": [)" +
+          wires + R"(["CPU.IRQ", "CPU.NMI", "CPU.HALT", "+5V"], ["CPU.TSC", "GND"]]})",
+      "crowd", prewire::standard_chips(), options);
+  put(machine, kMemoryLoop);
+  return machine;
 }
 
 /// How long a run goes on after somebody has asked it to stop, in milliseconds, the longest of all times.
