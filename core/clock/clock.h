@@ -79,7 +79,7 @@ class Clock : public ClockFace {
 
   /// Works out the horizon anew, no earlier than `from`.
   void plan(Cycle from) {
-    quiet_ = std::min({limit_ - 1, cycle_at(next_), from + kBreath});
+    quiet_ = std::min({limit_ - 1, cycle_at(next_), from + (attention_ == 0 ? kBreath : kShortBreath)});
     set_horizon(attention_ == 0 ? std::max(from, quiet_) : from);
   }
 
@@ -102,6 +102,7 @@ class Clock : public ClockFace {
   static constexpr Stamp kNever = INT64_MAX / 4;
   /// After so many cycles the slow path is taken whatever happens: there somebody may ask for a stop.
   static constexpr Cycle kBreath = 16'384;
+  static constexpr Cycle kShortBreath = 1'024;  // observers take their time
 
  private:
   void lower(Cycle cycle) {

@@ -113,8 +113,8 @@ class Processor : public Chip, public Cpu {
   Stop run(Cycle limit, bool one_instruction = false);
   /// Ends the run after the cycle in progress. For observers and chips.
   void request_stop();
-  /// Runs end when that flag is up; null: none does. It is looked at in every slow cycle, and at least each
-  /// `Clock::kBreath` cycles.
+  /// Runs end when that flag is up; null: none does. It is looked at in slow cycles in which more happens than an
+  /// access, and at least each `Clock::kBreath` cycles.
   void heed(const StopFlag* flag);
   const StopFlag* heeded() const { return flag_; }
   /// When a breakpoint was last reported: a run that begins there goes on. Not part of the state.
@@ -182,7 +182,10 @@ class Processor : public Chip, public Cpu {
     bool breq = false;
 
     void archive(Archive& archive) {
-      for (bool* line : {&irq, &firq, &nmi, &halt, &reset, &breq}) archive(*line);
+      std::array<std::uint8_t, 6> bits{irq, firq, nmi, halt, reset, breq};
+      archive(bits);
+      archive.require((bits[0] | bits[1] | bits[2] | bits[3] | bits[4] | bits[5]) <= 1);
+      *this = {bits[0] != 0, bits[1] != 0, bits[2] != 0, bits[3] != 0, bits[4] != 0, bits[5] != 0};
     }
     friend bool operator==(const Lines&, const Lines&) = default;
   };

@@ -128,13 +128,14 @@ struct Machine::Impl final : BoardClient, Host {
   Processor* cpu = nullptr;  // lives in `cpu_seat`
   std::vector<std::unique_ptr<Seat>> seats;
   std::vector<std::pair<std::int32_t, std::int32_t>>
-      pin_owner;               // chip and pin index of each board pin; -2: the machine's own
-  PinId reset_pin = 0;         // of the reset circuit
-  PinId button_pin = 0;        // of the person's finger on it
-  std::vector<char> probed;    // nets whose every edge somebody outside wants to see
-  std::vector<Input> pending;  // latest first
-  bool busy = false;           // something is being done: see `Act`
-  bool broken = false;         // a chip has thrown in the middle of something
+      pin_owner;                             // chip and pin index of each board pin; -2: the machine's own
+  PinId reset_pin = 0;                       // of the reset circuit
+  PinId button_pin = 0;                      // of the person's finger on it
+  std::vector<char> probed;                  // nets whose every edge somebody outside wants to see
+  std::vector<Input> pending;                // latest first
+  std::vector<std::uint8_t> before_restore;  // kept for its memory
+  bool busy = false;                         // something is being done: see `Act`
+  bool broken = false;                       // a chip has thrown in the middle of something
   std::unique_ptr<Chronicle> chronicle = make_chronicle(*this);
 };
 

@@ -454,8 +454,8 @@ void Machine::restore(const Snapshot& snapshot) {
                            .found = "another one",
                            .hint = "load the machine that saved it"});
   }
-  std::vector<std::uint8_t> present;
-  if (!impl_->broken) impl_->save(present);
+  std::vector<std::uint8_t>& present = impl_->before_restore;
+  impl_->broken ? present.clear() : impl_->save(present);
   try {
     impl_->load(snapshot.bytes_);
   } catch (...) {

@@ -63,8 +63,16 @@ class Watchers {
       if (entry.wants & what) tell(*entry.observer);
     });
   }
+  /// Only while the machine does something: then the list stays where it is.
   void tell_cycle(const BusCycle& cycle) const {
-    each(of_cycles_, [&](Observer* observer) { observer->on_cycle(cycle); });
+    Observer* const* next = of_cycles_.data();
+    for (Observer* const* const end = next + of_cycles_.size(); next != end;) {
+      try {
+        while (next != end) (*next++)->on_cycle(cycle);
+      } catch (...) {
+        keep(std::current_exception());
+      }
+    }
   }
 
   bool thrown() const { return thrown_ != nullptr; }

@@ -3,9 +3,11 @@
 
 #include <algorithm>
 #include <array>
+#include <chrono>
 #include <cstdint>
 #include <ctime>
 #include <string>
+#include <thread>
 #include <type_traits>
 #include <vector>
 
@@ -109,15 +111,20 @@ constexpr const char* kRest = R"(
   }
 })";
 
-/// A machine with `code` at $F800, started there, its RAM filled.
+/// Puts `code` at $F800, where the processor begins.
+void put(Machine& machine, const std::vector<std::uint8_t>& code) {
+  std::uint16_t address = 0xF800;
+  for (std::uint8_t byte : code) machine.poke(address++, byte);
+  machine.poke(0xFFFE, 0xF8);
+  machine.poke(0xFFFF, 0x00);
+}
+
+/// A machine with `code`, its RAM filled.
 Machine prepare(const char* processor, const std::vector<std::uint8_t>& code) {
   const std::string text = std::string(R"({ "machine": "bench", )") + processor + kRest;
   Machine machine = Machine::from_text(text, "bench", prewire::standard_chips());
-  std::uint16_t address = 0xF800;
-  for (std::uint8_t byte : code) machine.poke(address++, byte);
+  put(machine, code);
   for (std::uint16_t at = 0; at < 0x100; ++at) machine.poke(at, static_cast<std::uint8_t>(at * 7));
-  machine.poke(0xFFFE, 0xF8);
-  machine.poke(0xFFFF, 0x00);
   machine.run_for(20'000);
   return machine;
 }
@@ -181,6 +188,69 @@ void rain_barrel(benchmark::State& state) {
   run_slices(state, machine, kSlice / 10);
 }
 BENCHMARK(rain_barrel)->UseManualTime();
+
+/// 900 buffers in chains of eight lines, driven by 50 oscillators of 1 MHz: hardly a board, but each cycle moves some
+/// ten thousand nets.
+Machine crowd() {
+  constexpr int kOscillators = 50, kLinks = 18;
+  std::string chips, wires;
+  for (int chain = 0; chain < kOscillators; ++chain) {
+    const std::string source = "Y" + std::to_string(chain);
+    chips += "\"" + source + R"(": {"type": "oscillator", "frequency": "1 MHz"}, )";
+    for (int link = 0; link < kLinks; ++link) {
+      const std::string name = "B" + std::to_string(chain * kLinks + link);
+      const std::string before = "B" + std::to_string(chain * kLinks + link - 1);
+      chips += "\"" + name + R"(": {"type": "74ls244"}, )";
+      wires += "[\"" + name + ".1G\", \"" + name + ".2G\", \"GND\"], ";
+      for (const std::string line : {"11", "12", "13", "14", "21", "22", "23", "24"}) {
+        const std::string pin = {line[0], 'A', line[1]};
+        const std::string from = link == 0 ? source + ".OUT" : before + "." + line[0] + "Y" + line[1];
+        wires += "[\"" + from + "\", \"" + name + "." + pin + "\"], ";
+      }
+    }
+  }
+  prewire::LoadOptions options;
+  options.run_faulty = true;
+  Machine machine = Machine::from_text(
+      R"({"machine": "crowd", "cpu": {"type": "mc6800", "clock": "1 MHz"}, "chips": {)" + chips +
+          R"("RAM": {"type": "6116", "at": "$0000-$07FF"}, "CODE": {"type": "6116", "at": "$F800-$FFFF"}}, "wires": [)" +
+          wires + R"(["CPU.IRQ", "CPU.NMI", "CPU.HALT", "+5V"], ["CPU.TSC", "GND"]]})",
+      "crowd", prewire::standard_chips(), options);
+  put(machine, kMemoryLoop);
+  return machine;
+}
+
+/// How long a run goes on after somebody has asked it to stop, in milliseconds, the longest of all times.
+void stop_answer(benchmark::State& state, Machine (*make)()) {
+  Machine machine = make();
+  prewire::StopFlag flag;
+  machine.heed(&flag);
+  double worst = 0;
+  for (auto _ : state) {
+    std::chrono::steady_clock::time_point raised;
+    std::thread other([&] {
+      std::this_thread::sleep_for(std::chrono::milliseconds(20));
+      raised = std::chrono::steady_clock::now();
+      flag.raise();
+    });
+    machine.run_until(Cycle{1} << 50);
+    const std::chrono::duration<double> took = std::chrono::steady_clock::now() - raised;
+    other.join();
+    flag.lower();
+    state.SetIterationTime(took.count());
+    worst = std::max(worst, took.count());
+  }
+  state.counters["worst_ms"] = 1e3 * worst;
+}
+BENCHMARK_CAPTURE(stop_answer, memory_loop, [] { return prepare(kMc6800, kMemoryLoop); })
+    ->Name("stop_answer_memory_loop")
+    ->UseManualTime()
+    ->Iterations(20);
+BENCHMARK_CAPTURE(stop_answer, poll, [] { return prepare(kMc6800, kPoll); })
+    ->Name("stop_answer_poll")
+    ->UseManualTime()
+    ->Iterations(20);
+BENCHMARK_CAPTURE(stop_answer, crowd, crowd)->Name("stop_answer_crowd")->UseManualTime()->Iterations(20);
 
 /// Watches while it lives, as a partner does by itself.
 template <class Watcher>

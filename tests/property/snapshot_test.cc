@@ -145,7 +145,7 @@ TEST_P(CarriedStates, OfAnyBytesAreRefusedOrRun) {
   machine.run_until(random.below(700));
   const Snapshot before = machine.save();
   const std::vector<std::uint8_t> good = before.to_bytes();
-  for (int i = 0; i < 300; ++i) {
+  for (int i = 0; i < 80; ++i) {
     std::vector<std::uint8_t> bytes = good;
     // The processor's part is at the end, clock and board at the beginning: memory is nearly all of the rest.
     for (int change = 1 + random.below(3); change > 0; --change) {
