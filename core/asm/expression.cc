@@ -236,10 +236,15 @@ Value Evaluator::operator()(int index, int pass, std::int64_t location, int line
     case NodeKind::symbol: {
       const Symbol& symbol = symbols_[static_cast<int>(node.value)];
       if (faults != nullptr && symbol.kind == Symbol::Kind::undefined) {
-        faults->fault("asm-undefined", at,
-                      {.what = fmt::format("{} is not defined", symbol.name),
-                       .expected = "the name of a label, or of EQU or SET",
-                       .hint = meant(faults->searching() ? symbols_.near(symbol.name) : "")});
+        const std::string other = faults->searching() ? symbols_.elsewhere(symbol.name) : "";
+        faults->fault(
+            "asm-undefined", at,
+            {.what = fmt::format("{} is not defined", symbol.name),
+             .expected = "the name of a label, or of EQU or SET",
+             .hint = !other.empty() ? fmt::format("a local name belongs to the label above it: write {} for the one "
+                                                  "there, or define it here, too",
+                                                  other)
+                                    : meant(faults->searching() ? symbols_.near(symbol.name) : "")});
       }
       const bool above = symbol.pass == pass;
       if (faults != nullptr && symbol.kind == Symbol::Kind::set && !above) {
