@@ -35,6 +35,7 @@ constexpr std::int64_t kLost = 3;
 
 constexpr std::int64_t kOhmsMost = 10'000'000;
 constexpr std::int64_t kFaradsMost = 1'000'000'000;
+constexpr std::int64_t kVoltsMost = INT32_MAX;  // microvolts of a net
 
 /// 1/(1.1 R C), rounded to a millihertz.
 constexpr std::int64_t rc_frequency(std::int64_t ohms, std::int64_t femtofarads) {
@@ -117,14 +118,26 @@ class Adc080x final : public Chip {
   }
 
   void on_timer(unsigned tag, Stamp when) override {
-    const int pin = watched_pin(tag);
+    const int pin = watched_pin(socket(), tag);
     if (pin >= 0) report_unsure(socket(), pin, !low(pin));
     if (tag == kDone) finish(when);
     if (tag == kSetOver) end_set();
   }
 
   void archive(Archive& archive) override {
-    archive(state_);
+    State& s = state_;
+    for (std::int64_t* number : {&s.begun.when, &s.begun.clocks, &s.finished.when, &s.finished.clocks}) {
+      archive.number(*number);
+    }
+    archive.within(s.clocks, 0, Archive::kFar);
+    archive.within(s.delay, 0, 8);
+    archive.within(s.bits, 0, kBits);
+    for (std::int64_t* microvolts : {&s.plus, &s.minus, &s.half}) archive.within(*microvolts, -kVoltsMost, kVoltsMost);
+    for (std::int64_t* number : {&s.unread, &s.aborts}) archive.within(*number, 0, Archive::kFar);
+    for (std::uint8_t* byte : {&s.code, &s.latch, &s.low}) archive(*byte);
+    for (std::uint8_t* flag : {&s.writing, &s.reading, &s.converting, &s.converted, &s.set_active}) {
+      archive.within(*flag, 0, 1);
+    }
     archive(clock_edges_);
   }
 

@@ -47,7 +47,7 @@ class BcdDecoder final : public Chip {
   }
 
   void on_timer(unsigned tag, Stamp when) override {
-    if (tag != kJudge) return report_unsure(socket(), watched_pin(tag), true);
+    if (tag != kJudge) return report_watched(socket(), tag);
     armed_ = 0;
     if (!odd()) return;
     const Stamp due = since_ + socket().timebase().stamps(kSteady);
@@ -59,9 +59,9 @@ class BcdDecoder final : public Chip {
   }
 
   void archive(Archive& archive) override {
-    archive(digit_);
-    archive(armed_);
-    archive(since_);
+    archive.within(digit_, 0, 15);
+    archive.within(armed_, 0, 1);
+    archive.number(since_);
   }
 
  private:

@@ -69,15 +69,16 @@ class Contact final : public Chip {
   void archive(Archive& archive) override {
     archive(closed_);
     archive(moved_);
-    archive(moves_);
-    archive(begun_);
-    archive(length_);
-    archive(toggle_);
-    archive(toggles_);
+    archive.number(moves_);
+    archive.number(begun_);
+    archive.within(length_, 0, Archive::kFar);
+    archive.within(toggles_, 0, kMostToggles);
+    archive.within(toggle_, 0, toggles_);
   }
 
  private:
   enum Tag : unsigned { kToggle };
+  static constexpr std::int64_t kMostToggles = 3 + 2 * 8 + 1;
 
   /// Each gap is three quarters of the one before, and together they last the bounce time.
   Stamp due(std::int64_t toggle) const {

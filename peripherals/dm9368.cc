@@ -52,13 +52,13 @@ class Dm9368 final : public Chip {
     }
   }
 
-  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
+  void on_timer(unsigned tag, Stamp /*when*/) override { report_watched(socket(), tag); }
 
   void archive(Archive& archive) override {
-    archive(latch_);
+    archive.within(latch_, 0, 15);
     archive(lit_);
-    archive(moved_);
-    archive(shut_);
+    archive.number(moved_);
+    archive.number(shut_);
     archive(open_);
   }
 

@@ -19,6 +19,14 @@ inline void watch_input(Socket& socket, int pin, Level level) {
 }
 
 /// The pin whose patience is over, or -1 if the timer is another one.
-inline int watched_pin(unsigned tag) { return tag < kWatchTag ? -1 : static_cast<int>(tag - kWatchTag); }
+inline int watched_pin(const Socket& socket, unsigned tag) {
+  return tag < kWatchTag || tag - kWatchTag >= socket.pins() ? -1 : static_cast<int>(tag - kWatchTag);
+}
+
+/// Patience is over: a TTL input that nobody drives reads as one.
+inline void report_watched(Socket& socket, unsigned tag) {
+  const int pin = watched_pin(socket, tag);
+  if (pin >= 0) report_unsure(socket, pin, true);
+}
 
 }  // namespace prewire::chips

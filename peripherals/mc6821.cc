@@ -146,8 +146,8 @@ class Mc6821 final : public Chip {
         if (line.cleared < selected_since_) since = std::max(since, line.cleared + 1);
       }
     }
-    archive(since);
-    archive(latest);
+    archive.number(since);
+    archive.number(latest);
     archive(resetting_);
     if (!archive.loading()) return;
     selected_since_ = since;
@@ -165,8 +165,8 @@ class Mc6821 final : public Chip {
     void archive(Archive& archive) {
       archive(sense);
       archive(known);
-      archive(since);
-      archive(cleared);
+      archive.number(since);
+      archive.number(cleared);
     }
   };
 

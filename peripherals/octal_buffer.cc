@@ -50,7 +50,7 @@ class OctalBuffer final : public Chip {
     show(bit);
   }
 
-  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
+  void on_timer(unsigned tag, Stamp /*when*/) override { report_watched(socket(), tag); }
 
   void archive(Archive& archive) override {
     archive(bits_);

@@ -75,14 +75,14 @@ class OctalLatch final : public Chip {
     show();
   }
 
-  void on_timer(unsigned tag, Stamp /*when*/) override { report_unsure(socket(), watched_pin(tag), true); }
+  void on_timer(unsigned tag, Stamp /*when*/) override { report_watched(socket(), tag); }
 
   void archive(Archive& archive) override {
     archive(bits_);
     archive(strobe_);
     archive(on_bus_);
     archive(seen_);
-    archive(moved_);
+    archive.number(moved_);
   }
 
  private:

@@ -21,6 +21,7 @@ class Oscillator final : public Chip {
   }
 
   void start() override {
+    ticks_ = false;
     if (!socket().heard(kOut)) return;
     if (millihertz_ > 2 * socket().timebase().millihertz()) {
       socket().finding("clock-too-fast", Weight::stop, kOut,
@@ -29,15 +30,20 @@ class Oscillator final : public Chip {
                        "use a lower frequency, or run the processor from a faster clock");
       return;
     }
+    ticks_ = true;
     next();
   }
 
   void on_timer(unsigned /*tag*/, Stamp /*when*/) override {
+    if (!ticks_) return;
     socket().drive(kOut, drive(edges_ % 2 == 0));
     next();
   }
 
-  void archive(Archive& archive) override { archive(edges_); }
+  void archive(Archive& archive) override {
+    archive.within(edges_, 0, Archive::kFar);
+    archive.require(!ticks_ || edge(edges_) >= socket().now());  // else it would have much to make up for
+  }
 
  private:
   void next() { socket().timer(kEdge, edge(++edges_)); }
@@ -51,6 +57,7 @@ class Oscillator final : public Chip {
 
   const std::int64_t millihertz_;
   std::int64_t edges_ = 0;  // the one that comes next
+  bool ticks_ = false;      // somebody wants the edges; follows from the wiring
 };
 
 }  // namespace

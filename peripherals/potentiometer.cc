@@ -26,6 +26,7 @@ class Potentiometer final : public Chip {
   }
 
   void input(std::int64_t position) override {
+    position = std::clamp<std::int64_t>(position, 0, kFullTurn);
     // The wiper never quite reaches the end of the track.
     const std::int64_t left = std::clamp<std::int64_t>((ohms_ * position + kFullTurn / 2) / kFullTurn, 1, ohms_ - 1);
     socket().link(kLeftPart, static_cast<std::int32_t>(left));

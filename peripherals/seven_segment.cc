@@ -103,7 +103,9 @@ class SevenSegment final : public Chip {
   void archive(Archive& archive) override {
     archive(lamps_);
     archive(guesses_);
-    archive(scan_);
+    for (std::int64_t* number : {&scan_.begun, &scan_.length, &scan_.scanned, &scan_.slow, &scan_.seen}) {
+      archive.number(*number);
+    }
   }
 
  private:
@@ -111,8 +113,8 @@ class SevenSegment final : public Chip {
     const NetState& own = socket().look(segment);
     const NetState& common = socket().look(kCom);
     const bool known = own.strength != Strength::none && common.strength != Strength::none;
-    const std::int32_t across = anode_ ? common.microvolts - own.microvolts : own.microvolts - common.microvolts;
-    lamps_[static_cast<std::size_t>(segment)].set(known && across >= kForward, when);
+    const std::int64_t up = std::int64_t{own.microvolts} - common.microvolts;
+    lamps_[static_cast<std::size_t>(segment)].set(known && (anode_ ? -up : up) >= kForward, when);
   }
 
   unsigned lit() const {

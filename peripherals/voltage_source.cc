@@ -1,4 +1,6 @@
 // A voltage source against ground that nothing on its net can bend: a bench supply, a sensor with a strong output.
+#include <algorithm>
+
 #include "chips.h"
 
 namespace prewire::chips {
@@ -22,7 +24,9 @@ class VoltageSource final : public Chip {
   }
 
   // What it gives is the board's to save: the drive on its pin.
-  void input(std::int64_t microvolts) override { socket().drive(kOut, volts(static_cast<std::int32_t>(microvolts))); }
+  void input(std::int64_t microvolts) override {
+    socket().drive(kOut, volts(static_cast<std::int32_t>(std::clamp(microvolts, -kMost, kMost))));
+  }
 
  private:
   const std::int32_t at_first_;

@@ -11,6 +11,7 @@
 #include "asm/layout.h"
 #include "asm/timing.h"
 #include "asm/warnings.h"
+#include "prewire/text.h"
 
 namespace prewire {
 
@@ -30,15 +31,15 @@ Fault whole(const std::string& name, const char* id, Words words) {
 
 void choose_target(Program& program, const std::string& name, const std::string& part) {
   if (part.empty()) return;
-  program.target = Target::find(part);
-  program.part = part;
+  program.part = part_of(part);
+  program.target = Target::find(program.part);
   if (program.target != nullptr) return;
   const std::vector<std::string> parts = part_names();
   throw InputError(whole(name, "asm-cpu",
                          {.what = "there is no such processor to assemble for",
                           .expected = fmt::format("{}", fmt::join(parts, ", ")),
                           .found = part,
-                          .hint = meant(did_you_mean(part, parts))}));
+                          .hint = meant(did_you_mean(program.part, parts))}));
 }
 
 LineKind kind_of(Statement::Op op) {
@@ -68,6 +69,7 @@ void describe(const Layout& layout, const Statement& statement, SourceMap::Line&
   line.block = statement.label >= 0 || statement.op == Statement::Op::org;
   if (statement.op != Statement::Op::instruction) return;
   std::array<std::uint8_t, 6> bytes{};
+  // Behind a fault nobody gets here, so the bytes are there.
   for (std::uint32_t i = 0; i < statement.size; ++i) bytes[i] = layout.byte(statement.address + i);
   const Timing timing = timing_of(*statement.row, std::span(bytes).first(statement.size));
   line.cycles = timing.cycles;
@@ -77,7 +79,7 @@ void describe(const Layout& layout, const Statement& statement, SourceMap::Line&
 std::shared_ptr<const SourceMap> map_of(const Program& program, const Layout& layout) {
   auto map = std::make_shared<SourceMap>();
   map->cpu = program.part;
-  map->title = program.title;
+  map->title = printable(program.title);
   for (int i = 0; i < program.source.file_count(); ++i) map->files.push_back(program.source.file(i).name);
   map->lines.reserve(static_cast<std::size_t>(program.source.line_count()));
   auto statement = program.statements.begin();
@@ -87,7 +89,7 @@ std::shared_ptr<const SourceMap> map_of(const Program& program, const Layout& la
     shown.file = line.file;
     shown.number = line.number;
     shown.expanded = line.caller >= 0;
-    shown.text = printable(line.text);
+    shown.text = printable(line.text, "\t");
     for (; statement != program.statements.end() && statement->line == i; ++statement) {
       describe(layout, *statement, shown);
     }
@@ -124,6 +126,10 @@ std::shared_ptr<const SourceMap> map_of(const Program& program, const Layout& la
 std::vector<Segment> segments_of(const Layout& layout) {
   std::vector<Segment> segments;
   for (std::uint32_t at = 0; at <= 0xFFFF; ++at) {
+    if (!layout.used(at)) {
+      at += Layout::kPage - 1;  // at the start of a page
+      continue;
+    }
     if (layout.owner(at) < 0) continue;
     if (segments.empty() || segments.back().end() != at) segments.push_back({at, {}});
     segments.back().bytes.push_back(layout.byte(at));
@@ -179,14 +185,15 @@ Image assemble(std::string_view source, const std::string& name, const AssemblyO
                             .expected = "at most 4 MiB",
                             .found = fmt::format("{} bytes", source.size())}));
   }
-  Program program;
+  Program program(options.stop);
   choose_target(program, name, options.cpu);
   program.source.add_file(name, options.folder, std::string(source));
   Expander(program, options.root.empty() ? options.folder : options.root).run();
+  if (program.faults.full()) throw InputError(std::move(program.faults.list()));
+  look_behind_blanks(program);
   const auto layout = std::make_unique<Layout>(program);
   layout->run();
-  look_at_comments(program);
-  if (!program.faults.any()) look_at_program(program, *layout);
+  look_at_program(program, *layout);
 
   Image image;
   image.segments = segments_of(*layout);
@@ -198,6 +205,7 @@ Image assemble(std::string_view source, const std::string& name, const AssemblyO
                             .hint = "what stands in the first column is a label; instructions stand in the second"}));
     throw InputError(std::move(faults));
   }
+  program.faults.group_remarks();
   if (program.faults.any()) throw InputError(std::move(faults));
   image.header = program.title.empty() ? std::filesystem::path(name).stem().string() : program.title;
   for (char& c : image.header) c = c >= ' ' && c <= '~' ? c : '.';
@@ -206,10 +214,6 @@ Image assemble(std::string_view source, const std::string& name, const AssemblyO
     image.entry = static_cast<std::uint32_t>(entry.number & 0xFFFF);
   }
   image.source = map_of(program, *layout);
-  const auto order = [](const Fault& a, const Fault& b) {
-    return std::pair(b.weight, a.place.line) < std::pair(a.weight, b.place.line);
-  };
-  std::stable_sort(faults.begin(), faults.end(), order);
   image.remarks = std::move(faults);
   return image;
 }

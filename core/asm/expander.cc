@@ -6,40 +6,11 @@
 #include <utility>
 
 #include "asm/confined.h"
+#include "asm/slips.h"
 
 namespace prewire::assembler {
 
 namespace fs = std::filesystem;
-
-namespace {
-
-/// The parameter that `\` at `at` names, and where it ends; `\\` is a backslash and names none.
-std::string_view parameter_at(std::string_view text, std::size_t at, std::size_t& end) {
-  end = at + 1;
-  if (end < text.size() && text[end] == '\\') {
-    ++end;
-    return {};
-  }
-  if (end < text.size() && is_digit(text[end])) {
-    ++end;
-  } else {
-    // Without the point: `\NAME.x` makes a name of two parts.
-    while (end < text.size() && in_name(text[end]) && text[end] != '.') ++end;
-  }
-  return text.substr(at + 1, end - at - 1);
-}
-
-/// Its position, or -1.
-int position_of(const std::vector<std::string>& parameters, std::string_view name) {
-  if (name.size() == 1 && is_digit(name[0])) {
-    const int number = name[0] - '1';
-    return number < static_cast<int>(parameters.size()) ? number : -1;
-  }
-  const auto found = std::find(parameters.begin(), parameters.end(), upper(name));
-  return found == parameters.end() ? -1 : static_cast<int>(found - parameters.begin());
-}
-
-}  // namespace
 
 void Expander::run() {
   frames_.push_back({.file = 0});
@@ -58,21 +29,40 @@ int Expander::next_line() {
   SourceLine next;
   next.caller = frame.caller;
   if (frame.macro < 0) {
-    const SourceFile& file = program_.source.file(frame.file);
-    if (frame.next >= file.lines.size()) return -1;
-    next.text = file.lines[frame.next];
+    if (!program_.source.next_line(frame.file, frame.position, next.text)) return -1;
     next.file = frame.file;
-    next.number = static_cast<int>(frame.next) + 1;
+    next.number = frame.position.line;
   } else {
     const Macro& macro = program_.macros[static_cast<std::size_t>(frame.macro)];
     if (frame.next >= macro.body.size()) return -1;
-    const SourceLine& body = program_.source.line(macro.body[frame.next]);
-    next.text = program_.source.keep(expand(body.text, frame));
-    next.file = body.file;
-    next.number = body.number;
+    const Macro::Line& body = macro.body[frame.next++];
+    const SourceLine& line = program_.source.line(body.line);
+    next.text = program_.source.keep(expand(macro, body, line.text, frame.arguments, kMostLineBytes));
+    next.file = line.file;
+    next.number = line.number;
   }
-  ++frame.next;
+  program_.watch.tick();
   return program_.source.add_line(next);
+}
+
+bool Expander::within_limits(int index) {
+  const std::string_view text = program_.source.line(index).text;
+  const bool lines = program_.source.line_count() > kMostLines;
+  if (lines || program_.source.bytes() > kMostTextBytes) {
+    program_.faults.give_up(
+        "asm-too-long", {index, 0},
+        {.what = "the source grows beyond all bounds",
+         .expected = lines ? fmt::format("at most {} lines, with those of macros", kMostLines)
+                           : fmt::format("at most {} MiB of text, with that of macros", kMostTextBytes >> 20),
+         .hint = "a macro that calls itself needs an IF that ends it"});
+    return false;
+  }
+  if (text.size() <= kMostLineBytes) return true;
+  program_.faults.fault("asm-line-long", {index, kMostLineBytes},
+                        {.what = "the line is too long",
+                         .expected = fmt::format("at most {} bytes", kMostLineBytes),
+                         .found = std::to_string(text.size())});
+  return false;
 }
 
 void Expander::leave() {
@@ -95,30 +85,27 @@ std::size_t Expander::depth(bool macros) const {
 }
 
 void Expander::line(int index) {
+  if (!within_limits(index)) return;
   const std::string_view text = program_.source.line(index).text;
-  if (program_.source.line_count() > kMostLines) {
-    program_.faults.fault("asm-too-long", {index, 0},
-                          {.what = "the source grows beyond all bounds",
-                           .expected = fmt::format("at most {} lines, with those of macros", kMostLines),
-                           .hint = "a macro that calls itself needs an IF that ends it"});
-    over_ = true;
-    return;
-  }
-  if (text.size() > kMostLineBytes) {
-    program_.faults.fault("asm-line-long", {index, kMostLineBytes},
-                          {.what = "the line is too long",
-                           .expected = fmt::format("at most {} bytes", kMostLineBytes),
-                           .found = fmt::format("{}", text.size())});
-    return;
-  }
   const Columns columns = split_line(text);
-  if (columns.blank()) return;
+  if (columns.blank()) {
+    if (!skipping()) look_at_place(index);
+    return;
+  }
   const std::string name = upper(columns.mnemonic);
-  const Directive directive = columns.mnemonic.empty() ? Directive::none : find_directive(name);
-  if (directive == Directive::if_ || directive == Directive::else_ || directive == Directive::endif) {
-    return condition(index, columns, directive);
+  const Directive directive = columns.mnemonic.empty() ? Directive::none : known(index, columns, name);
+  switch (directive) {
+    case Directive::if_:
+    case Directive::else_:
+    case Directive::endif: return condition(index, columns, directive);
+    case Directive::other_if:
+    case Directive::else_if: return other_condition(index, columns, directive, name);
+    default: break;
   }
   if (skipping()) return;
+  if (!columns.label.empty() && !is_name(columns.label) && slip_in_label(program_, index, columns).line) {
+    return statements_.label(index, columns);
+  }
   const auto label = [&] {
     if (!columns.label.empty()) statements_.label(index, columns);
   };
@@ -140,6 +127,10 @@ void Expander::line(int index) {
       statements_.end(index, columns);
       over_ = true;
       return;
+    case Directive::layout:
+      // A macro may have such a name.
+      if (statements_.find_macro(name) == nullptr) return statements_.directive(index, columns, directive);
+      break;
     default: return statements_.directive(index, columns, directive);
   }
   if (columns.mnemonic.empty()) return label();
@@ -150,6 +141,48 @@ void Expander::line(int index) {
   statements_.instruction(index, columns);
   // Without a processor every instruction would be a fault.
   if (program_.target == nullptr) over_ = true;
+}
+
+Directive Expander::known(int line, const Columns& columns, const std::string& name) {
+  // Most lines are instructions.
+  if (program_.target != nullptr && program_.target->find_mnemonic(name) != nullptr) return Directive::none;
+  const Directive directive = find_directive(name);
+  if (directive != Directive::none || statements_.find_macro(name) != nullptr) return directive;
+  const std::string_view ours = directive_meant(name);
+  if (ours.empty()) return directive;
+  // What gives the source its structure is understood all the same: the lines around it would become faults.
+  const Directive meant = find_directive(ours);
+  const bool structure = meant == Directive::if_ || meant == Directive::else_ || meant == Directive::endif ||
+                         meant == Directive::macro || meant == Directive::endm;
+  if (!structure) return directive;
+  if (meant == Directive::if_ ? !skipping() : true) {
+    program_.faults.fault("asm-mnemonic", {line, columns.mnemonic_at},
+                          {.what = fmt::format("{} is no directive", name),
+                           .expected = std::string(ours),
+                           .fixes = {{columns.mnemonic_at, columns.mnemonic_at + name.size(), std::string(ours)}}});
+  }
+  return meant;
+}
+
+void Expander::look_at_place(int line) {
+  // *=$F000 elsewhere goes on at that address; here it is a comment.
+  Cursor in(program_.source.line(line).text);
+  in.skip_blanks();
+  const std::size_t first = in.at();
+  if (!in.take('*')) return;
+  in.skip_blanks();
+  if (!in.take('=')) return;
+  in.skip_blanks();
+  const std::size_t value = in.at();
+  if (in.peek() == '$') in.skip();
+  const std::string_view number = in.word();
+  if (number.empty() || digit_value(number.front()) > 15 || digit_value(number.back()) > 15) return;
+  in.skip_blanks();
+  if (!in.done() && in.peek() != ';') return;
+  program_.faults.fault("asm-mnemonic", {line, first},
+                        {.what = "a * at the beginning of a line begins a comment",
+                         .expected = "ORG address",
+                         .fixes = {{0, value, "        ORG     "}}});
 }
 
 // Conditions ----------------------------------------------------------------------------------------------------------
@@ -188,6 +221,25 @@ void Expander::condition(int line, const Columns& columns, Directive directive) 
   condition.holds = !condition.holds;
 }
 
+void Expander::other_condition(int line, const Columns& columns, Directive directive, const std::string& name) {
+  const bool open = conditions_.size() > frames_.back().conditions;
+  const bool outer = directive == Directive::other_if || !open ? !skipping() : conditions_.back().outer;
+  if (outer) {
+    Slip slip = slip_in_condition(program_, line, columns, name);
+    program_.faults.fault("asm-if-other", {line, columns.mnemonic_at},
+                          {.what = fmt::format("there is no {}", name),
+                           .expected = "IF value, ELSE and ENDIF",
+                           .hint = std::move(slip.hint),
+                           .fixes = std::move(slip.fixes)});
+  }
+  // As with every faulty condition most of what follows is looked at.
+  if (directive == Directive::other_if) {
+    conditions_.push_back({{line, columns.mnemonic_at}, outer, true});
+  } else if (open) {
+    conditions_.back().holds = true;
+  }
+}
+
 // Macros --------------------------------------------------------------------------------------------------------------
 
 void Expander::define_macro(int line, const Columns& columns) {
@@ -200,7 +252,8 @@ void Expander::define_macro(int line, const Columns& columns) {
     faults.fault("asm-macro-name", {line, columns.label.empty() ? columns.mnemonic_at : columns.label_at},
                  {.what = "a macro needs a name", .expected = "NAME MACRO, the name in the first column"});
     good = false;
-  } else if (find_directive(macro.name) != Directive::none ||
+  } else if (const Directive directive = find_directive(macro.name);
+             (directive != Directive::none && directive != Directive::layout) ||
              (program_.target != nullptr && program_.target->find_mnemonic(macro.name) != nullptr)) {
     faults.fault("asm-macro-name", {line, columns.label_at},
                  {.what = fmt::format("{} has a meaning already", macro.name), .expected = "a name of its own"});
@@ -222,72 +275,56 @@ void Expander::define_macro(int line, const Columns& columns) {
       good = false;
     }
     macro.parameters.push_back(upper(name));
+    if (macro.parameters.size() > kMostParameters) {
+      faults.fault(
+          "asm-macro-parameter", {line, first},
+          {.what = "the macro has too many parameters", .expected = fmt::format("at most {}", kMostParameters)});
+      good = false;
+    }
     if (!in.take(',')) break;
     in.skip_blanks();
   }
+  if (good) statements_.keep_comment(line, columns.operand_at, in, Shape::word);
+  read_body(macro, good);
+}
+
+void Expander::read_body(Macro& macro, bool good) {
+  Faults& faults = program_.faults;
   while (true) {
     const int next = next_line();
     if (next < 0) {
-      faults.fault("asm-macro-open", {line, columns.mnemonic_at},
+      faults.fault("asm-macro-open", {macro.line, split_line(program_.source.line(macro.line).text).mnemonic_at},
                    {.what = "this macro has no end", .expected = "ENDM before the end of the file"});
       return;
     }
-    const Columns body = split_line(program_.source.line(next).text);
-    const Directive directive = find_directive(upper(body.mnemonic));
+    if (!within_limits(next)) {
+      if (faults.full()) return;
+      continue;
+    }
+    const std::string_view text = program_.source.line(next).text;
+    const Columns body = split_line(text);
+    const Directive directive = body.mnemonic.empty() ? Directive::none : known(next, body, upper(body.mnemonic));
     if (directive == Directive::endm) break;
     if (directive == Directive::macro) {
       faults.fault("asm-macro-nested", {next, body.mnemonic_at},
                    {.what = "a macro cannot be defined inside another", .hint = "is an ENDM missing above?"});
       return;
     }
-    if (good && check_parameters(macro, next)) macro.body.push_back(next);
+    if (!good) continue;
+    const UnknownParameter unknown = add_to_body(macro, next, text);
+    if (unknown.at == std::string_view::npos) continue;
+    faults.fault("asm-macro-parameter", {next, unknown.at},
+                 {.what = fmt::format("{} has no parameter of this name", macro.name),
+                  .expected = macro.parameters.empty() ? "a macro with parameters"
+                                                       : fmt::format("\\{}", fmt::join(macro.parameters, ", \\")),
+                  .hint = unknown.name.empty() ? "a backslash itself is written \\\\" : ""});
   }
   if (!good) return;
   program_.macro_index.emplace(macro.name, static_cast<int>(program_.macros.size()));
   program_.macros.push_back(std::move(macro));
 }
 
-bool Expander::check_parameters(const Macro& macro, int line) {
-  const std::string_view text = program_.source.line(line).text;
-  for (std::size_t at = text.find('\\'); at != std::string_view::npos;) {
-    std::size_t end = 0;
-    const std::string_view name = parameter_at(text, at, end);
-    const bool backslash = end == at + 2 && name.empty();
-    if (!backslash && position_of(macro.parameters, name) < 0) {
-      program_.faults.fault(
-          "asm-macro-parameter", {line, at},
-          {.what = fmt::format("{} has no parameter of this name", macro.name),
-           .expected = macro.parameters.empty() ? "a macro with parameters"
-                                                : fmt::format("\\{}", fmt::join(macro.parameters, ", \\")),
-           .hint = name.empty() ? "a backslash itself is written \\\\" : ""});
-      return false;
-    }
-    at = text.find('\\', end);
-  }
-  return true;
-}
-
-std::string Expander::expand(std::string_view text, const Frame& frame) const {
-  const Macro& macro = program_.macros[static_cast<std::size_t>(frame.macro)];
-  std::string result;
-  while (true) {
-    const std::size_t at = text.find('\\');
-    result += text.substr(0, at);
-    if (at == std::string_view::npos || result.size() > kMostLineBytes) return result;
-    std::size_t end = 0;
-    const int position = position_of(macro.parameters, parameter_at(text, at, end));
-    if (position < 0) {
-      result += '\\';
-    } else {
-      result += frame.arguments[static_cast<std::size_t>(position)];
-    }
-    text.remove_prefix(end);
-  }
-}
-
-bool Expander::read_arguments(int line, std::size_t offset, std::vector<std::string>& arguments) {
-  Cursor in(program_.source.line(line).text);
-  in.go(offset);
+bool Expander::read_arguments(int line, Cursor& in, std::vector<std::string>& arguments) {
   if (in.at_end_of_operand()) return true;
   while (true) {
     const std::size_t first = in.at();
@@ -331,17 +368,24 @@ void Expander::call(int line, const Columns& columns, int index) {
   Macro& macro = program_.macros[static_cast<std::size_t>(index)];
   macro.uses.push_back(line);
   Frame frame{.macro = index, .caller = line, .outer_scope = statements_.scope, .conditions = conditions_.size()};
-  if (!read_arguments(line, columns.operand_at, frame.arguments)) return;
+  Cursor in(program_.source.line(line).text);
+  in.go(columns.operand_at);
+  // What stands behind a macro without parameters is a comment.
+  if (!macro.parameters.empty() && !read_arguments(line, in, frame.arguments)) return;
   if (frame.arguments.size() != macro.parameters.size()) {
+    const bool fewer = frame.arguments.size() < macro.parameters.size();
+    std::vector<Fix> fixes = fewer && !frame.arguments.empty() ? StatementParser::with_comma(in) : std::vector<Fix>{};
     program_.faults.fault("asm-macro-arguments", {line, columns.operand_at},
                           {.what = fmt::format("{} is called with another number of arguments than it has", macro.name),
                            .expected = macro.parameters.empty() ? std::string("none")
                                                                 : fmt::format("{}: {}", macro.parameters.size(),
                                                                               fmt::join(macro.parameters, ", ")),
                            .found = std::to_string(frame.arguments.size()),
-                           .hint = "an argument with commas or blanks is written in braces: {5,X}"});
+                           .hint = "an argument with commas or blanks is written in braces: {5,X}",
+                           .fixes = std::move(fixes)});
     return;
   }
+  statements_.keep_comment(line, columns.operand_at, in, macro.parameters.empty() ? Shape::nothing : Shape::arguments);
   if (depth(true) >= kMostCalls) {
     program_.faults.fault("asm-macro-depth", {line, columns.mnemonic_at},
                           {.what = "macros call each other too deeply",
@@ -369,9 +413,15 @@ void Expander::include(int line, const Columns& columns) {
     while (!in.done() && in.peek() != '"') in.skip();
     name = in.since(first);
     if (!in.take('"')) return fault("asm-text", {.what = "the name of the file has no end", .expected = "a second \""});
+    statements_.keep_comment(line, columns.operand_at, in, Shape::text);
   } else {
     while (!in.at_end_of_operand()) in.skip();
     name = in.since(first);
+    statements_.keep_comment(line, columns.operand_at, in, Shape::word);
+  }
+  if (name.size() > kMostFileNameBytes) {
+    return fault("asm-include", {.what = "the name of the file is too long",
+                                 .expected = fmt::format("at most {} characters", kMostFileNameBytes)});
   }
   if (name.empty()) {
     return fault("asm-operand-missing",

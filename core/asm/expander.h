@@ -20,8 +20,6 @@ class Expander {
   void run();
 
  private:
-  static constexpr int kMostLines = 200'000;
-  static constexpr std::size_t kMostLineBytes = 1000;
   static constexpr std::size_t kMostIncludes = 16;
   static constexpr int kMostFiles = 100;
   static constexpr std::size_t kMostCalls = 64;
@@ -30,7 +28,8 @@ class Expander {
   struct Frame {
     int file = -1;
     int macro = -1;  ///< index into `Program::macros`
-    std::size_t next = 0;
+    FilePosition position{};
+    std::size_t next = 0;  ///< in the body of the macro
     std::vector<std::string> arguments{};
     int caller = -1;  ///< line
     std::string outer_scope{};
@@ -47,13 +46,19 @@ class Expander {
   int next_line();
   void leave();
   void line(int index);
+  /// The directive that the line has; reports one that gives the source its structure elsewhere, such as ENDC.
+  Directive known(int line, const Columns& columns, const std::string& name);
+  /// A comment that goes on at an address elsewhere.
+  void look_at_place(int line);
   void condition(int line, const Columns& columns, Directive directive);
+  void other_condition(int line, const Columns& columns, Directive directive, const std::string& name);
   bool skipping() const { return !conditions_.empty() && !(conditions_.back().outer && conditions_.back().holds); }
   void define_macro(int line, const Columns& columns);
-  bool check_parameters(const Macro& macro, int line);
+  void read_body(Macro& macro, bool good);
   void call(int line, const Columns& columns, int macro);
-  bool read_arguments(int line, std::size_t offset, std::vector<std::string>& arguments);
-  std::string expand(std::string_view text, const Frame& frame) const;
+  bool read_arguments(int line, Cursor& in, std::vector<std::string>& arguments);
+  /// Whether the line that was read last is within the limits of a source, and of a line.
+  bool within_limits(int line);
   void include(int line, const Columns& columns);
   std::size_t depth(bool macros) const;
 

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <array>
 #include <limits>
+#include <utility>
 
 namespace prewire::assembler {
 
@@ -41,11 +42,25 @@ constexpr std::array kOperators{
 };
 
 const Operator* operator_at(const Cursor& in) {
+  if (in.peek() == '/' && in.peek(1) == '/') return nullptr;  // a comment elsewhere
   for (const Operator& candidate : kOperators) {
     if (in.rest().substr(0, candidate.text.size()) == candidate.text) return &candidate;
   }
   return nullptr;
 }
+
+std::string shown(char c) {
+  return c >= ' ' && c <= '~' ? fmt::format("'{}'", c)
+                              : fmt::format("character ${:02X}", static_cast<unsigned char>(c));
+}
+
+bool all_digits(std::string_view text, int base) {
+  return !text.empty() && std::all_of(text.begin(), text.end(), [&](char c) { return digit_value(c) < base; });
+}
+
+constexpr const char* kValueExpected = "a number such as 10, $1F, %1010, @17 or 'A, a name, or * for this address";
+
+}  // namespace
 
 int digit_value(char c) {
   if (is_digit(c)) return c - '0';
@@ -54,23 +69,65 @@ int digit_value(char c) {
   return 99;
 }
 
-std::string shown(char c) {
-  return c >= ' ' && c <= '~' ? fmt::format("'{}'", c)
-                              : fmt::format("character ${:02X}", static_cast<unsigned char>(c));
+int base_of(std::string_view& text) {
+  const char mark = text.size() > 1 ? text[1] : '\0', last = text.back();
+  const std::string_view behind = text.substr(std::min<std::size_t>(2, text.size()));
+  const std::string_view before = text.substr(0, text.size() - 1);
+  const auto is = [&](std::string_view digits, int base) {
+    if (!all_digits(digits, base)) return false;
+    text = digits;
+    return true;
+  };
+  if (text[0] == '0' && (mark == 'x' || mark == 'X') && is(behind, 16)) return 16;
+  if ((last == 'h' || last == 'H') && is(before, 16)) return 16;
+  if (text[0] == '0' && (mark == 'b' || mark == 'B') && is(behind, 2)) return 2;
+  if ((last == 'b' || last == 'B') && is(before, 2)) return 2;
+  if ((last == 'q' || last == 'Q') && is(before, 8)) return 8;
+  return 10;
 }
-
-constexpr const char* kValueExpected = "a number such as 10, $1F, %1010, @17 or 'A, a name, or * for this address";
-
-}  // namespace
 
 bool is_register(std::string_view name) {
-  constexpr std::array<std::string_view, 12> kRegisters{"A", "B", "X", "D", "Y", "U", "S", "PC", "PCR", "CC", "DP", ""};
-  return std::find(kRegisters.begin(), kRegisters.end() - 1, name) != kRegisters.end() - 1;
+  if (name.empty() || name.size() > 3) return false;
+  const auto at = [&](std::size_t i) { return i < name.size() ? static_cast<char>(name[i] & ~0x20) : '\0'; };
+  if (name.size() == 1) return std::string_view("ABDXYUS").find(at(0)) != std::string_view::npos;
+  if (name.size() == 3) return at(0) == 'P' && at(1) == 'C' && at(2) == 'R';
+  return (at(0) == 'P' && at(1) == 'C') || (at(0) == 'C' && at(1) == 'C') || (at(0) == 'D' && at(1) == 'P');
 }
 
-int ExpressionParser::add(Node node) {
+int intern_name(Symbols& symbols, Faults& faults, std::string_view name, std::string_view scope, At at) {
+  if (name.size() > kMostNameBytes) {
+    faults.fault("asm-name-long", at,
+                 {.what = "the name is too long",
+                  .expected = fmt::format("at most {} characters", kMostNameBytes),
+                  .found = std::to_string(name.size())});
+    return -1;
+  }
+  const int id = name.front() == '.' ? symbols.intern(Symbols::full_name(name, scope)) : symbols.intern(name);
+  if (symbols.count() <= kMostNames) return id;
+  faults.give_up("asm-too-long", at,
+                 {.what = "the source has too many names", .expected = fmt::format("at most {}", kMostNames)});
+  return -1;
+}
+
+int ExpressionParser::add(const Node& node) {
   nodes_.push_back(node);
+  if (nodes_.size() > kMostTerms) {
+    faults_.give_up("asm-too-long", {line_, node.offset},
+                    {.what = "the expressions of the source have too many parts",
+                     .expected = fmt::format("at most {} numbers, names and operators", kMostTerms),
+                     .hint = "does a macro repeat a long list?"});
+    return -1;
+  }
   return static_cast<int>(nodes_.size()) - 1;
+}
+
+int ExpressionParser::add(NodeKind kind, std::size_t offset, int left, int right) {
+  return add({.kind = kind, .offset = static_cast<std::uint16_t>(offset), .left = left, .right = right});
+}
+
+int ExpressionParser::add_number(std::int64_t value, std::size_t offset, Notation notation) {
+  return add(
+      {.notation = notation, .offset = static_cast<std::uint16_t>(offset), .value = static_cast<std::int32_t>(value)});
 }
 
 int ExpressionParser::fail(const char* id, std::size_t offset, Words words) {
@@ -79,7 +136,8 @@ int ExpressionParser::fail(const char* id, std::size_t offset, Words words) {
 }
 
 int ExpressionParser::parse(Cursor& in) {
-  parentheses_ = depth_ = 0;
+  parentheses_ = bracket_ ? 1 : 0;
+  depth_ = 0;
   return binary(in, 1);
 }
 
@@ -93,12 +151,12 @@ int ExpressionParser::binary(Cursor& in, int least) {
       in.go(before);
       return left;
     }
-    const auto offset = static_cast<int>(in.at());
+    const std::size_t offset = in.at();
     in.skip(found->text.size());
     in.skip_blanks();
     const int right = binary(in, found->precedence + 1);
     if (right < 0) return -1;
-    left = add({.kind = found->kind, .offset = offset, .left = left, .right = right});
+    left = add(found->kind, offset, left, right);
   }
   return -1;
 }
@@ -118,7 +176,7 @@ int ExpressionParser::unary(Cursor& in) {
     const NodeKind kind = in.peek() == '-' ? NodeKind::negate : NodeKind::complement;
     in.skip();
     const int operand = unary(in);
-    if (operand >= 0) result = add({.kind = kind, .offset = static_cast<int>(offset), .left = operand});
+    if (operand >= 0) result = add(kind, offset, operand);
   } else {
     result = primary(in);
   }
@@ -140,7 +198,7 @@ int ExpressionParser::primary(Cursor& in) {
     return fail("asm-parenthesis", first,
                 {.what = "this parenthesis is never closed", .expected = "')'", .hint = "close it, or remove it"});
   }
-  if (in.take('*')) return add({.kind = NodeKind::location, .offset = static_cast<int>(first)});
+  if (in.take('*')) return add(NodeKind::location, first, -1);
   if (in.take('$')) return number(in, 16, first);
   if (in.take('%')) return number(in, 2, first);
   if (in.take('@')) return number(in, 8, first);
@@ -149,52 +207,85 @@ int ExpressionParser::primary(Cursor& in) {
   if (begins_name(c)) return symbol(in);
   if (in.done() || is_blank(c) || c == ';') {
     return fail("asm-value-missing", first,
-                {.what = "a value is missing here", .expected = kValueExpected, .found = "nothing"});
+                {.what = "a value is missing here",
+                 .expected = kValueExpected,
+                 .found = "nothing",
+                 .fixes = without_blanks(in)});
+  }
+  std::string hint;
+  std::vector<Fix> fixes;
+  if (c == '#') hint = "# stands only at the start of an operand";
+  if (c == '"') {
+    hint = "one character is written 'A; text belongs to FCC";
+    if (in.peek(2) == '"') fixes = {{first, first + 3, {'\'', in.peek(1)}}};
   }
   return fail("asm-value", first,
               {.what = "no value begins like this",
                .expected = kValueExpected,
                .found = shown(c),
-               .hint = c == '#'   ? "# stands only at the start of an operand"
-                       : c == '"' ? "one character is written 'A; text belongs to FCC"
-                                  : ""});
+               .hint = std::move(hint),
+               .fixes = std::move(fixes)});
 }
 
 int ExpressionParser::number(Cursor& in, int base, std::size_t first) {
   const std::size_t digits = in.at();
   const std::string_view text = in.word();
-  const auto mark = [&] { return base == 16 ? "$" : base == 2 ? "%" : base == 8 ? "@" : ""; };
-  const auto name = [&] { return base == 16 ? "hex" : base == 2 ? "binary" : base == 8 ? "octal" : "decimal"; };
-  const auto range = [&] { return base == 16 ? "0-9 and A-F" : base == 2 ? "0 and 1" : base == 8 ? "0-7" : "0-9"; };
   if (text.empty()) {
     return fail("asm-number", digits,
-                {.what = fmt::format("there are no digits after {}", mark()),
-                 .expected = fmt::format("{} digits: {}", name(), range())});
+                {.what = fmt::format("there are no digits after {}", in.since(first)),
+                 .expected = base == 16  ? "hex digits: 0-9 and A-F"
+                             : base == 2 ? "binary digits: 0 and 1"
+                                         : "octal digits: 0-7",
+                 .fixes = without_blanks(in)});
   }
+  std::string_view own = text;
+  const int marked = base == 10 ? base_of(own) : base;
   std::int64_t value = 0;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    const int digit = digit_value(text[i]);
-    if (digit >= base) {
-      std::string hint;
-      const bool c_style = base == 10 && i == 1 && text[0] == '0' && (text[1] == 'x' || text[1] == 'X');
-      const bool suffix = text.back() == 'H' || text.back() == 'h';
-      if (c_style) hint = fmt::format("hex is written ${}", text.substr(2));
-      if (suffix) hint = fmt::format("hex is written ${}", text.substr(0, text.size() - 1));
-      if (hint.empty() && base == 10 && digit < 16) hint = fmt::format("if it is hex, write ${}", text);
-      if (hint.empty() && (text[i] == 'O' || text[i] == 'o')) hint = "a letter O in place of the digit 0?";
-      return fail("asm-number", digits + i,
-                  {.what = fmt::format("this is no {} digit", name()),
-                   .expected = range(),
-                   .found = shown(text[i]),
-                   .hint = hint});
-    }
-    value = value * base + digit;
+  for (std::size_t i = 0; i < own.size(); ++i) {
+    const int digit = digit_value(own[i]);
+    if (digit >= marked) return bad_digit(text, i, base, first, digits);
+    value = value * marked + digit;
     if (value > kLargest) {
       return fail("asm-number", first,
                   {.what = "the number is too large for any use here", .expected = "at most 65535, or $FFFF"});
     }
   }
-  return add({.kind = NodeKind::number, .offset = static_cast<int>(first), .value = value, .decimal = base == 10});
+  return add_number(value, first,
+                    marked == 10     ? Notation::decimal
+                    : marked == 2    ? Notation::binary
+                    : marked == 8    ? Notation::octal
+                    : own.size() < 3 ? Notation::short_hex
+                                     : Notation::hex);
+}
+
+int ExpressionParser::bad_digit(std::string_view text, std::size_t index, int base, std::size_t first,
+                                std::size_t digits) {
+  std::string hint;
+  std::vector<Fix> fixes;
+  // As other notations mark hex: $0x1F, $1Fh, and 1F without a mark.
+  std::string_view own = text;
+  const bool hex = base == 10 ? false : base == 16 && (base_of(own) == 16 || (text.back() | 0x20) == 'h');
+  if (hex && own == text) own.remove_suffix(1);
+  if (hex && all_digits(own, 16)) {
+    hint = fmt::format("hex is written ${}", own);
+    fixes = {{first, digits + text.size(), fmt::format("${}", own)}};
+  } else if (base == 10 && all_digits(text, 16)) {
+    hint = fmt::format("if it is hex, write ${}", text);
+  } else if (text[index] == 'O' || text[index] == 'o') {
+    hint = "a letter O in place of the digit 0?";
+  }
+  return fail("asm-number", digits + index,
+              {.what = fmt::format("this is no {} digit", base == 16  ? "hex"
+                                                          : base == 2 ? "binary"
+                                                          : base == 8 ? "octal"
+                                                                      : "decimal"),
+               .expected = base == 16  ? "0-9 and A-F"
+                           : base == 2 ? "0 and 1"
+                           : base == 8 ? "0-7"
+                                       : "0-9",
+               .found = shown(text[index]),
+               .hint = std::move(hint),
+               .fixes = std::move(fixes)});
 }
 
 int ExpressionParser::character(Cursor& in) {
@@ -209,43 +300,66 @@ int ExpressionParser::character(Cursor& in) {
   }
   in.skip();
   in.take('\'');  // the closing quote is optional
-  return add({.kind = NodeKind::number, .offset = static_cast<int>(first) - 1, .value = c, .decimal = true});
+  return add_number(c, first - 1, Notation::character);
 }
 
 int ExpressionParser::symbol(Cursor& in) {
   const std::size_t first = in.at();
   const std::string_view name = in.word();
-  if (is_register(upper(name))) {
-    return fail("asm-register", first,
-                {.what = fmt::format("{} is a register, not a value", upper(name)),
-                 .expected = kValueExpected,
-                 .hint = "registers cannot be names"});
+  if (is_register(name)) {
+    Words words{.what = fmt::format("{} is a register, not a value", upper(name)),
+                .expected = kValueExpected,
+                .hint = "registers cannot be names"};
+    // X'1F' and B'101', as other notations mark numbers.
+    if (const char mark = static_cast<char>(name[0] & ~0x20); in.peek() == '\'' && (mark == 'X' || mark == 'B')) {
+      in.skip();
+      const std::string_view digits = in.word();
+      const bool end = in.take('\'');
+      const std::string ours = (mark == 'X' ? "$" : "%") + std::string(digits);
+      words.hint = fmt::format("{} is written {}", mark == 'X' ? "hex" : "binary", ours);
+      if (end) words.fixes = {{first, in.at(), ours}};
+    }
+    return fail("asm-register", first, std::move(words));
   }
-  const int id = symbols_.intern(Symbols::full_name(name, scope_));
+  const int id = intern(name, first);
+  if (id < 0) return -1;
   Symbol& symbol = symbols_[id];
   if (symbol.uses.empty() || symbol.uses.back() != line_) symbol.uses.push_back(line_);
-  return add({.kind = NodeKind::symbol, .offset = static_cast<int>(first), .value = id});
+  return add({.kind = NodeKind::symbol, .offset = static_cast<std::uint16_t>(first), .value = id});
+}
+
+int ExpressionParser::intern(std::string_view name, std::size_t offset) {
+  return intern_name(symbols_, faults_, name, scope_, {line_, offset});
+}
+
+void Evaluator::report_undefined(const Symbol& symbol, At at, Faults& faults) const {
+  Words words{.what = fmt::format("{} is not defined", symbol.name),
+              .expected = "the name of a label, or of EQU or SET",
+              .hint = meant(faults.searching() ? symbols_.near(symbol.name) : "")};
+  if (const std::string other = faults.searching() ? symbols_.elsewhere(symbol.name) : ""; !other.empty()) {
+    words.hint = fmt::format(
+        "a local name belongs to the label above it: write {} for the one there, or define it "
+        "here, too",
+        other);
+  }
+  // FFH: other notations know a hex number by its end.
+  const std::string_view digits = std::string_view(symbol.name).substr(0, symbol.name.size() - 1);
+  if (words.hint.empty() && (symbol.name.back() | 0x20) == 'h' && digits.size() <= 4 && all_digits(digits, 16)) {
+    words.hint = fmt::format("hex is written ${}", digits);
+    words.fixes = {{at.offset, at.offset + symbol.name.size(), fmt::format("${}", digits)}};
+  }
+  faults.fault("asm-undefined", at, std::move(words));
 }
 
 Value Evaluator::operator()(int index, int pass, std::int64_t location, int line, Faults* faults) const {
   const Node& node = nodes_[static_cast<std::size_t>(index)];
-  const At at{line, static_cast<std::size_t>(node.offset)};
+  const At at{line, node.offset};
   switch (node.kind) {
     case NodeKind::number: return {node.value, true, true, false};
     case NodeKind::location: return {location, location >= 0, true, true};
     case NodeKind::symbol: {
-      const Symbol& symbol = symbols_[static_cast<int>(node.value)];
-      if (faults != nullptr && symbol.kind == Symbol::Kind::undefined) {
-        const std::string other = faults->searching() ? symbols_.elsewhere(symbol.name) : "";
-        faults->fault(
-            "asm-undefined", at,
-            {.what = fmt::format("{} is not defined", symbol.name),
-             .expected = "the name of a label, or of EQU or SET",
-             .hint = !other.empty() ? fmt::format("a local name belongs to the label above it: write {} for the one "
-                                                  "there, or define it here, too",
-                                                  other)
-                                    : meant(faults->searching() ? symbols_.near(symbol.name) : "")});
-      }
+      const Symbol& symbol = symbols_[node.value];
+      if (faults != nullptr && symbol.kind == Symbol::Kind::undefined) report_undefined(symbol, at, *faults);
       const bool above = symbol.pass == pass;
       if (faults != nullptr && symbol.kind == Symbol::Kind::set && !above) {
         faults->fault("asm-forward", at,
@@ -307,7 +421,7 @@ Value Evaluator::operator()(int index, int pass, std::int64_t location, int line
 
 int lone_symbol(const Nodes& nodes, int node) {
   if (node < 0 || nodes[static_cast<std::size_t>(node)].kind != NodeKind::symbol) return -1;
-  return static_cast<int>(nodes[static_cast<std::size_t>(node)].value);
+  return nodes[static_cast<std::size_t>(node)].value;
 }
 
 }  // namespace prewire::assembler

@@ -35,12 +35,15 @@ enum class NodeKind : std::uint8_t {
   greater_or_equal,
 };
 
+/// How a number is written.
+enum class Notation : std::uint8_t { decimal, character, hex, short_hex, binary, octal };
+
 struct Node {
   NodeKind kind = NodeKind::number;
-  int offset = 0;  ///< in the line
-  int left = -1, right = -1;
-  std::int64_t value = 0;  ///< of a number; of a symbol its id
-  bool decimal = false;    ///< a number written in decimal digits or as a character
+  Notation notation = Notation::hex;
+  std::uint16_t offset = 0;  ///< in the line
+  std::int32_t left = -1, right = -1;
+  std::int32_t value = 0;  ///< of a number; of a symbol its id
 };
 
 using Nodes = std::vector<Node>;
@@ -54,15 +57,23 @@ class ExpressionParser {
   /// The index of the root, or -1 after a fault. Ends where the expression can end: at a blank, or at a character that
   /// goes on with nothing.
   int parse(Cursor& in);
+  /// Whether a bracket is open: within it blanks end nothing.
+  void bracket(bool open) { bracket_ = open; }
+  /// A 0 that nobody wrote.
+  int zero(std::size_t offset) { return add_number(0, offset, Notation::hex); }
 
  private:
   int binary(Cursor& in, int least);
   int unary(Cursor& in);
   int primary(Cursor& in);
   int number(Cursor& in, int base, std::size_t first);
+  int bad_digit(std::string_view text, std::size_t index, int base, std::size_t first, std::size_t digits);
   int character(Cursor& in);
   int symbol(Cursor& in);
-  int add(Node node);
+  int add(NodeKind kind, std::size_t offset, int left, int right = -1);
+  int add_number(std::int64_t value, std::size_t offset, Notation notation);
+  int add(const Node& node);
+  int intern(std::string_view name, std::size_t offset);
   int fail(const char* id, std::size_t offset, Words words);
 
   Nodes& nodes_;
@@ -72,6 +83,7 @@ class ExpressionParser {
   std::string_view scope_;
   int parentheses_ = 0;
   int depth_ = 0;
+  bool bracket_ = false;
 };
 
 struct Value {
@@ -90,6 +102,8 @@ class Evaluator {
   Value operator()(int node, int pass, std::int64_t location, int line, Faults* faults) const;
 
  private:
+  void report_undefined(const Symbol& symbol, At at, Faults& faults) const;
+
   const Nodes& nodes_;
   Symbols& symbols_;
 };
@@ -97,7 +111,17 @@ class Evaluator {
 /// The id of the symbol that the expression is, or -1.
 int lone_symbol(const Nodes& nodes, int node);
 
-/// Registers cannot be names, whatever the processor.
-bool is_register(std::string_view upper_name);
+/// 99 for what is none.
+int digit_value(char c);
+
+/// The base of a number that begins with a digit: 10, or what it tells as other notations do, 0x1F, 1Fh, 0b101, 101b,
+/// 17q. Leaves the digits in `text`.
+int base_of(std::string_view& text);
+
+/// Registers cannot be names, whatever the processor and the case.
+bool is_register(std::string_view name);
+
+/// The symbol of what is written `name`; -1 after a fault: the name is too long, or there are too many.
+int intern_name(Symbols& symbols, Faults& faults, std::string_view name, std::string_view scope, At at);
 
 }  // namespace prewire::assembler

@@ -130,11 +130,13 @@ Step read_step(const Reading& reading, std::uint16_t address, std::span<const st
   StepReader(reading, address, code.first(static_cast<std::size_t>(read.bytes)), step).read();
   // The notation of one instruction does not know of another direct page than the first.
   const bool memory = step.row->mode == Mode::direct || step.row->mode == Mode::extended;
-  if (memory && reading.direct_page != 0) step.text = with_name(reading, step, fmt::format("${:04X}", *step.named));
+  if (memory && reading.direct_page != 0) {
+    step.text = with_name(reading, step, fmt::format("${:04X}", *step.named), *step.named);
+  }
   return step;
 }
 
-std::string with_name(const Reading& reading, const Step& step, const std::string& name) {
+std::string with_name(const Reading& reading, const Step& step, const std::string& name, std::uint16_t least) {
   const auto [first, end] = number_in(step.text);
   std::string size;
   for (const char c : step.text.substr(first, end - first)) {
@@ -143,10 +145,11 @@ std::string with_name(const Reading& reading, const Step& step, const std::strin
   const Mnemonic& mnemonic = *reading.target->find_mnemonic(step.row->mnemonic);
   if (step.row->mode == Mode::direct && reading.direct_page != 0) size = "<";
   if (step.row->mode == Mode::extended && mnemonic[Mode::direct] != nullptr &&
-      *step.named >> 8 == reading.direct_page) {
+      *step.named >> 8 >= reading.direct_page && least >> 8 <= reading.direct_page) {
     size = ">";
   }
-  if (step.row->mode == Mode::indexed && step.use == kValue && size.empty()) size = ">";
+  const bool relative = step.text.find(",PCR") != std::string::npos;
+  if (step.row->mode == Mode::indexed && (step.use == kValue || relative) && size.empty()) size = ">";
   std::string text = step.text.substr(0, first) + size + name;
   if (end != std::string::npos) text += step.text.substr(end);
   return text;

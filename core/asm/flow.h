@@ -47,8 +47,9 @@ struct Step {
 /// The instruction that `code` begins with, if it holds all of it.
 Step read_step(const Reading& reading, std::uint16_t address, std::span<const std::uint8_t> code);
 
-/// The text with a name in place of the address.
-std::string with_name(const Reading& reading, const Step& step, const std::string& name);
+/// The text with a name in place of the address. While the assembler looks for the shortest forms, the name may stand
+/// for addresses from `least` on.
+std::string with_name(const Reading& reading, const Step& step, const std::string& name, std::uint16_t least);
 
 /// Whether the assembler makes these bytes of the text.
 bool comes_back(const Reading& reading, std::uint16_t address, std::string_view text,

@@ -1,6 +1,7 @@
 // Follows a program through memory: which bytes are code, which are words, and which addresses it uses.
 #pragma once
 
+#include <algorithm>
 #include <array>
 #include <bitset>
 #include <cstdint>
@@ -22,6 +23,8 @@ class Follower {
   void put(std::uint16_t address, std::uint8_t value) {
     memory_[address] = value;
     present_.set(address);
+    first_present_ = std::min<std::uint32_t>(first_present_, address);
+    end_present_ = std::max(end_present_, address + 1U);
   }
 
   /// A word, which code does not run through. False if one of its bytes is missing or taken.
@@ -33,6 +36,9 @@ class Follower {
   void run();
 
   bool present(std::uint32_t address) const { return address <= 0xFFFF && present_[address]; }
+  /// Nothing is present below `first_present`, nor from `end_present` on.
+  std::uint32_t first_present() const { return first_present_; }
+  std::uint32_t end_present() const { return end_present_; }
   std::uint8_t byte(std::uint16_t address) const { return memory_[address]; }
   std::span<const std::uint8_t> bytes(std::uint16_t address, std::size_t count) const {
     return std::span(memory_).subspan(address, count);
@@ -67,6 +73,7 @@ class Follower {
   Reading reading_;
   std::array<std::uint8_t, 65536> memory_{};
   std::bitset<65536> present_, seen_;
+  std::uint32_t first_present_ = 0x10000, end_present_ = 0;
   std::array<Cell, 65536> cells_{};
   std::map<std::uint16_t, Step> steps_;
   std::map<std::uint16_t, unsigned> use_;

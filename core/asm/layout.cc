@@ -28,7 +28,7 @@ Value Layout::operand_of(const Statement& statement, bool final_pass) const {
 }
 
 void Layout::fault(const char* id, const Statement& statement, int node, Words words) {
-  const auto offset = static_cast<std::size_t>(program_.nodes[static_cast<std::size_t>(node)].offset);
+  const std::size_t offset = program_.nodes[static_cast<std::size_t>(node)].offset;
   program_.faults.report(id, Weight::stop, {statement.line, offset}, std::move(words));
 }
 
@@ -88,6 +88,7 @@ bool Layout::pass(int number) {
   direct_page_ = 0;
   bool changed = false;
   for (Statement& statement : program_.statements) {
+    program_.watch.tick();
     statement.address = static_cast<std::uint32_t>(location_);
     if (statement.op == Op::org) {
       location_ = directive(statement, 0, 0, kEnd - 1, location_, false);
@@ -122,11 +123,20 @@ bool Layout::pass(int number) {
   return changed;
 }
 
+void Layout::use(std::size_t address) {
+  const std::size_t page = address / kPage;
+  if (used_[page]) return;
+  used_[page] = true;
+  std::fill_n(owner_.begin() + static_cast<std::ptrdiff_t>(page * kPage), kPage, -1);
+  std::fill_n(memory_.begin() + static_cast<std::ptrdiff_t>(page * kPage), kPage, std::uint8_t{0});
+}
+
 void Layout::place(int index, std::span<const std::uint8_t> bytes) {
   const Statement& statement = program_.statements[static_cast<std::size_t>(index)];
   for (std::size_t i = 0; i < bytes.size(); ++i) {
     const std::size_t at = statement.address + i;
     if (at >= kEnd) return;  // reported
+    use(at);
     if (owner_[at] >= 0) {
       const Statement& other = program_.statements[static_cast<std::size_t>(owner_[at])];
       program_.faults.fault("asm-overlap", {statement.line, 0},
@@ -159,7 +169,9 @@ void Layout::data(int index) {
     if (word) bytes.push_back(static_cast<std::uint8_t>(value.number >> 8));
     bytes.push_back(static_cast<std::uint8_t>(value.number));
   }
-  if (statement.op == Op::fill) bytes.resize(statement.size, bytes.front());
+  // Behind the end, which is reported, there is nothing to fill.
+  const std::int64_t room = std::max<std::int64_t>(kEnd - statement.address, 0);
+  if (statement.op == Op::fill) bytes.resize(std::min<std::size_t>(statement.size, room), bytes.front());
   place(index, bytes);
 }
 
@@ -168,6 +180,7 @@ void Layout::emit(int number) {
   location_ = 0;
   direct_page_ = 0;
   for (std::size_t i = 0; i < program_.statements.size() && !program_.faults.full(); ++i) {
+    program_.watch.tick();
     Statement& statement = program_.statements[i];
     const int index = static_cast<int>(i);
     location_ = statement.address;

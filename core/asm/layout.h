@@ -14,12 +14,15 @@ namespace prewire::assembler {
 /// becomes shorter again, so the passes come to an end.
 class Layout {
  public:
-  explicit Layout(Program& program) : program_(program), encoder_(program) { owner_.fill(-1); }
+  explicit Layout(Program& program) : program_(program), encoder_(program) {}
 
   void run();
 
   /// The statement whose byte stands there, or -1.
-  int owner(std::uint32_t address) const { return owner_[address]; }
+  int owner(std::uint32_t address) const { return used(address) ? owner_[address] : -1; }
+  /// The page of the address may have bytes. Small programs use few of the 256.
+  bool used(std::uint32_t address) const { return used_[address / kPage]; }
+  static constexpr std::uint32_t kPage = 256;
   std::uint8_t byte(std::uint32_t address) const { return memory_[address]; }
 
  private:
@@ -38,6 +41,7 @@ class Layout {
   std::int64_t directive(const Statement& statement, int index, std::int64_t least, std::int64_t most,
                          std::int64_t fallback, bool final_pass);
   std::int64_t space(const Statement& statement, bool final_pass);
+  void use(std::size_t address);
   void place(int index, std::span<const std::uint8_t> bytes);
   void data(int index);
   void fault(const char* id, const Statement& statement, int node, Words words);
@@ -48,7 +52,9 @@ class Layout {
   std::int64_t location_ = 0;
   int direct_page_ = 0;
   bool past_end_ = false;
-  std::array<std::uint8_t, 65536> memory_{};
+  // Set where a page is used.
+  std::array<bool, 65536 / kPage> used_{};
+  std::array<std::uint8_t, 65536> memory_;
   std::array<std::int32_t, 65536> owner_;
 };
 

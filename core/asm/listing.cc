@@ -10,6 +10,7 @@
 #include "asm/cursor.h"
 #include "prewire/assembler.h"
 #include "prewire/image_tools.h"
+#include "prewire/text.h"
 
 namespace prewire {
 
@@ -24,12 +25,12 @@ class Listing {
   explicit Listing(const Image& image) : image_(image), map_(*image.source) {}
 
   std::string write() {
-    print("Listing of {} for the {}{}\n\n", map_.files.front(), assembler::upper(map_.cpu),
+    print("Listing of {} for the {}{}\n\n", file_name(0), assembler::upper(map_.cpu),
           map_.title.empty() ? "" : ": " + map_.title);
     text_ += " line  at     bytes           cycles    sum  source\n";
     int file = 0;
     for (const SourceMap::Line& line : map_.lines) {
-      if (line.file != file) print("       {}\n", map_.files[static_cast<std::size_t>(line.file)]);
+      if (line.file != file) print("       {}\n", file_name(line.file));
       file = line.file;
       row(line);
     }
@@ -117,8 +118,10 @@ class Listing {
     }
   }
 
+  std::string file_name(int file) const { return printable(map_.files[static_cast<std::size_t>(file)]); }
+
   std::string place(int file, int line) const {
-    return file == 0 ? std::to_string(line) : fmt::format("{}:{}", map_.files[static_cast<std::size_t>(file)], line);
+    return file == 0 ? std::to_string(line) : fmt::format("{}:{}", file_name(file), line);
   }
 
   void memory() {

@@ -2,6 +2,8 @@
 
 #include <utility>
 
+#include "asm/cursor.h"
+
 namespace prewire::assembler {
 
 namespace {
@@ -21,38 +23,54 @@ constexpr std::array<std::pair<std::string_view, Target::Family>, 5> kParts{{{"m
                                                                              {"mc6809", Target::Family::mc6809},
                                                                              {"mc6809e", Target::Family::mc6809}}};
 
-constexpr std::array<std::pair<std::string_view, Directive>, 18> kDirectives{{{"CPU", Directive::cpu},
-                                                                              {"ELSE", Directive::else_},
-                                                                              {"END", Directive::end},
-                                                                              {"ENDIF", Directive::endif},
-                                                                              {"ENDM", Directive::endm},
-                                                                              {"EQU", Directive::equ},
-                                                                              {"FCB", Directive::fcb},
-                                                                              {"FCC", Directive::fcc},
-                                                                              {"FDB", Directive::fdb},
-                                                                              {"FILL", Directive::fill},
-                                                                              {"IF", Directive::if_},
-                                                                              {"INCLUDE", Directive::include},
-                                                                              {"MACRO", Directive::macro},
-                                                                              {"NAM", Directive::nam},
-                                                                              {"ORG", Directive::org},
-                                                                              {"RMB", Directive::rmb},
-                                                                              {"SET", Directive::set},
-                                                                              {"SETDP", Directive::setdp}}};
+using Named = std::pair<std::string_view, Directive>;
 
-constexpr std::array<std::pair<std::string_view, std::string_view>, 11> kElsewhere{{{"DB", "FCB"},
-                                                                                    {"DC.B", "FCB"},
-                                                                                    {".BYTE", "FCB"},
-                                                                                    {"DW", "FDB"},
-                                                                                    {"DC.W", "FDB"},
-                                                                                    {".WORD", "FDB"},
-                                                                                    {"DS", "RMB"},
-                                                                                    {"DS.B", "RMB"},
-                                                                                    {".SPACE", "RMB"},
-                                                                                    {".ASCII", "FCC"},
-                                                                                    {".ORG", "ORG"}}};
+constexpr std::array kDirectives{
+    Named{"CPU", Directive::cpu},     Named{"ELSE", Directive::else_}, Named{"END", Directive::end},
+    Named{"ENDIF", Directive::endif}, Named{"ENDM", Directive::endm},  Named{"EQU", Directive::equ},
+    Named{"FCB", Directive::fcb},     Named{"FCC", Directive::fcc},    Named{"FDB", Directive::fdb},
+    Named{"FILL", Directive::fill},   Named{"IF", Directive::if_},     Named{"INCLUDE", Directive::include},
+    Named{"MACRO", Directive::macro}, Named{"NAM", Directive::nam},    Named{"ORG", Directive::org},
+    Named{"RMB", Directive::rmb},     Named{"SET", Directive::set},    Named{"SETDP", Directive::setdp},
+};
+// Read over, or no more than recognised.
+constexpr std::array kOthers{
+    Named{"EJECT", Directive::layout},    Named{"LIST", Directive::layout},     Named{"LLEN", Directive::layout},
+    Named{"NOLIST", Directive::layout},   Named{"NOPAGE", Directive::layout},   Named{"OPT", Directive::layout},
+    Named{"PAG", Directive::layout},      Named{"PAGE", Directive::layout},     Named{"PLEN", Directive::layout},
+    Named{"SPC", Directive::layout},      Named{"STTL", Directive::layout},     Named{"SUBTTL", Directive::layout},
+    Named{"TITLE", Directive::layout},    Named{"TTL", Directive::layout},      Named{"IFDEF", Directive::other_if},
+    Named{"IFNDEF", Directive::other_if}, Named{"IFEQ", Directive::other_if},   Named{"IFNE", Directive::other_if},
+    Named{"IFGT", Directive::other_if},   Named{"IFGE", Directive::other_if},   Named{"IFLT", Directive::other_if},
+    Named{"IFLE", Directive::other_if},   Named{"IFC", Directive::other_if},    Named{"IFNC", Directive::other_if},
+    Named{"IFB", Directive::other_if},    Named{".IFDEF", Directive::other_if}, Named{".IFNDEF", Directive::other_if},
+    Named{"ELSEIF", Directive::else_if},  Named{"ELIF", Directive::else_if},    Named{".ELSEIF", Directive::else_if},
+    Named{".ELIF", Directive::else_if},
+};
 
 using Pairs = std::pair<std::string_view, std::string_view>;
+
+constexpr std::array kElsewhere{
+    Pairs{"DB", "FCB"},        Pairs{".DB", "FCB"},          Pairs{"DC.B", "FCB"},     Pairs{"BYTE", "FCB"},
+    Pairs{".BYTE", "FCB"},     Pairs{".FCB", "FCB"},         Pairs{"DEFB", "FCB"},     Pairs{"FCDB", "FDB"},
+    Pairs{"DW", "FDB"},        Pairs{".DW", "FDB"},          Pairs{"DC.W", "FDB"},     Pairs{"WORD", "FDB"},
+    Pairs{".WORD", "FDB"},     Pairs{".FDB", "FDB"},         Pairs{"DEFW", "FDB"},     Pairs{".HWORD", "FDB"},
+    Pairs{".SHORT", "FDB"},    Pairs{"DS", "RMB"},           Pairs{".DS", "RMB"},      Pairs{"DS.B", "RMB"},
+    Pairs{"DEFS", "RMB"},      Pairs{"BLKB", "RMB"},         Pairs{".BLKB", "RMB"},    Pairs{"RES", "RMB"},
+    Pairs{".RES", "RMB"},      Pairs{".SPACE", "RMB"},       Pairs{".SKIP", "RMB"},    Pairs{".RMB", "RMB"},
+    Pairs{"BSZ", "FILL 0,"},   Pairs{"ZMB", "FILL 0,"},      Pairs{"RZB", "FILL 0,"},  Pairs{".ZERO", "FILL 0,"},
+    Pairs{".ASCII", "FCC"},    Pairs{"ASCII", "FCC"},        Pairs{"ASC", "FCC"},      Pairs{"DEFM", "FCC"},
+    Pairs{"TEXT", "FCC"},      Pairs{"STRING", "FCC"},       Pairs{".STRING", "FCC"},  Pairs{".FCC", "FCC"},
+    Pairs{".STR", "FCC"},      Pairs{".EQU", "EQU"},         Pairs{"EQUAL", "EQU"},    Pairs{"EQUALS", "EQU"},
+    Pairs{"DEFL", "SET"},      Pairs{".SET", "SET"},         Pairs{".ORG", "ORG"},     Pairs{"ORIGIN", "ORG"},
+    Pairs{".END", "END"},      Pairs{".INCLUDE", "INCLUDE"}, Pairs{"INCL", "INCLUDE"}, Pairs{"LIB", "INCLUDE"},
+    Pairs{"USE", "INCLUDE"},   Pairs{".IF", "IF"},           Pairs{"COND", "IF"},      Pairs{".ELSE", "ELSE"},
+    Pairs{"ENDC", "ENDIF"},    Pairs{".ENDIF", "ENDIF"},     Pairs{"FI", "ENDIF"},     Pairs{".FI", "ENDIF"},
+    Pairs{".ENDC", "ENDIF"},   Pairs{".MACRO", "MACRO"},     Pairs{"MACR", "MACRO"},   Pairs{".ENDM", "ENDM"},
+    Pairs{"ENDMACRO", "ENDM"}, Pairs{".ENDMACRO", "ENDM"},   Pairs{"MEND", "ENDM"},    Pairs{"NAME", "NAM"},
+    Pairs{".TITLE", "NAM"},    Pairs{"PROCESSOR", "CPU"},    Pairs{".CPU", "CPU"},     Pairs{"DPAGE", "SETDP"},
+    Pairs{"SETDPR", "SETDP"},
+};
 
 // M6809PM, appendix on the instructions of the MC6800 and their equivalents.
 constexpr std::array kFor6809{
@@ -116,6 +134,11 @@ std::vector<std::string> Target::names() const {
   return names;
 }
 
+std::string part_of(std::string_view text) {
+  const std::string part = lower(text);
+  return !part.empty() && is_digit(part.front()) ? "mc" + part : part;
+}
+
 std::vector<std::string> part_names() {
   std::vector<std::string> names;
   for (const auto& [name, family] : kParts) names.emplace_back(name);
@@ -124,6 +147,9 @@ std::vector<std::string> part_names() {
 
 Directive find_directive(std::string_view upper_name) {
   for (const auto& [name, directive] : kDirectives) {
+    if (name == upper_name) return directive;
+  }
+  for (const auto& [name, directive] : kOthers) {
     if (name == upper_name) return directive;
   }
   return Directive::none;

@@ -47,6 +47,9 @@ class Target {
   std::array<bool, 11> modes_{};
 };
 
+/// `MC6800`, `mc6800` and `6800` mean one part: its number as `part_names` has it, if there is such a part.
+std::string part_of(std::string_view text);
+
 /// Part numbers, in lower case.
 std::vector<std::string> part_names();
 
@@ -70,13 +73,17 @@ enum class Directive : std::uint8_t {
   rmb,
   set,
   setdp,
+  layout,    ///< OPT, PAGE and others for a printed listing
+  other_if,  ///< IFDEF and others that exist elsewhere
+  else_if,
 };
 
 Directive find_directive(std::string_view upper_name);
+/// Those that have a meaning.
 std::vector<std::string> directive_names();
 /// How the processor does what the other one has a mnemonic for: `LEAX 1,X` for INX; empty if it has no such way.
 std::string_view instruction_meant(Target::Family family, std::string_view upper_name);
-/// What a directive of another notation is called here, or empty.
+/// What a directive of another notation is called here, or empty. A comma at the end goes before its operand.
 std::string_view directive_meant(std::string_view upper_name);
 
 }  // namespace prewire::assembler

@@ -79,17 +79,15 @@ bool OperandParser::parse(Cursor& in, const Mnemonic& mnemonic, Operand& operand
                .expected = forms_of(mnemonic),
                .hint = immediate ? "nothing can be stored in, or branched to, a number: leave out the #"
                        : lea     ? "the address of a label is written label,PCR"
-                                 : ""});
+                                 : "",
+               .fixes = immediate ? std::vector<Fix>{{operand.offset, operand.offset + 1, ""}}
+                        : lea     ? std::vector<Fix>{{in.at(), in.at(), ",PCR"}}
+                                  : std::vector<Fix>{}});
 }
 
 bool OperandParser::ends(Cursor& in) {
   if (in.at_end_of_operand()) return true;
-  const char c = in.peek();
-  return fail("asm-operand", in.at(),
-              {.what = "the operand should be over here",
-               .expected = "a blank and a comment, or the end of the line",
-               .found = fmt::format("'{}'", c >= ' ' && c <= '~' ? c : '?'),
-               .hint = c == ')' || c == ']' ? "nothing opens it" : ""});
+  return fail("asm-operand", in.at(), not_over(in));
 }
 
 bool OperandParser::general(Cursor& in, Operand& operand) {
@@ -101,6 +99,12 @@ bool OperandParser::general(Cursor& in, Operand& operand) {
 bool OperandParser::immediate(Cursor& in, Operand& operand) {
   in.skip();
   operand.kind = Operand::Kind::immediate;
+  if (is_blank(in.peek())) {
+    return fail("asm-value-missing", in.at(),
+                {.what = "a value is missing here",
+                 .expected = "a value after #, without a blank",
+                 .fixes = without_blanks(in)});
+  }
   if (in.peek() == '<' || in.peek() == '>') {
     return fail("asm-force", in.at(),
                 {.what = "< and > choose the size of an address, not of a number",
@@ -122,7 +126,10 @@ bool OperandParser::indirect(Cursor& in, Operand& operand) {
   in.skip();
   in.skip_blanks();
   operand.indirect = true;
-  if (!plain(in, operand)) return false;
+  expressions_.bracket(true);
+  const bool good = plain(in, operand);
+  expressions_.bracket(false);
+  if (!good) return false;
   in.skip_blanks();
   if (!in.take(']')) {
     return fail("asm-bracket", first, {.what = "this bracket is never closed", .expected = "']'"});
@@ -162,6 +169,7 @@ bool OperandParser::plain(Cursor& in, Operand& operand) {
     operand.value = expressions_.parse(in);
     if (operand.value < 0) return false;
   }
+  if (operand.indirect) in.skip_blanks();
   if (in.peek() == ',') {
     if (operand.form == Postbyte::Form::none && operand.force != Operand::Force::none) {
       return fail("asm-force", first, {.what = "there is no offset whose size could be chosen"});
@@ -181,6 +189,7 @@ bool OperandParser::plain(Cursor& in, Operand& operand) {
 bool OperandParser::accumulator(Cursor& in, Operand& operand) {
   const std::size_t first = in.at();
   const std::string name = upper(in.word());
+  if (operand.indirect) in.skip_blanks();
   // The MC6800 takes X alone for 0,X.
   if (target_.family() == Target::Family::mc6800 && name == "X" && in.at_end_of_operand()) {
     operand.form = Postbyte::Form::none;
@@ -237,7 +246,8 @@ bool OperandParser::index(Cursor& in, Operand& operand) {
     return fail("asm-index", at_name,
                 {.what = name.empty() ? "an index register is missing" : "this is no index register",
                  .expected = "X, Y, U, S or PCR",
-                 .hint = name == "PC" ? "the distance from here to a label is written label,PCR" : ""});
+                 .hint = name == "PC" ? "the distance from here to a label is written label,PCR" : "",
+                 .fixes = without_blanks(in)});
   }
   if (pc) {
     if (operand.value < 0 || moves != 0) {
@@ -287,8 +297,15 @@ bool OperandParser::pair(Cursor& in, Operand& operand) {
     }
     if (i == 0) {
       if (!in.take(',')) {
-        return fail("asm-register-name", in.at(),
-                    {.what = "a second register is missing", .expected = "a comma and a register"});
+        const std::size_t last = in.at();
+        in.skip_blanks();
+        in.take(',');
+        in.skip_blanks();
+        std::vector<Fix> fixes;
+        if (is_register(Cursor(in).word())) fixes = {{last, in.at(), ","}};
+        return fail(
+            "asm-register-name", last,
+            {.what = "a second register is missing", .expected = "a comma and a register", .fixes = std::move(fixes)});
       }
       in.skip_blanks();
     }

@@ -7,12 +7,15 @@
 #include <unordered_map>
 #include <vector>
 
+#include "asm/blanks.h"
 #include "asm/expression.h"
 #include "asm/faults.h"
+#include "asm/macro.h"
 #include "asm/mnemonics.h"
 #include "asm/operand.h"
 #include "asm/source.h"
 #include "asm/symbols.h"
+#include "asm/watch.h"
 
 namespace prewire::assembler {
 
@@ -36,21 +39,18 @@ struct Statement {
   std::int64_t result = 0;  ///< of ORG, EQU and SET
 };
 
-struct Macro {
+/// A directive that has no meaning here.
+struct ReadOver {
   std::string name;
-  int line = 0;  ///< of its MACRO
-  std::vector<std::string> parameters;
-  std::vector<int> body;  ///< lines
-  std::vector<int> uses;
-};
-
-/// A comment that looks like the rest of an operand.
-struct Doubt {
-  At at;
-  std::string name;  ///< a name that should be defined; empty for a number
+  At at;  ///< of the first one
+  int count = 1;
 };
 
 struct Program {
+  Program() = default;
+  explicit Program(const std::function<bool()>& stop) : watch(stop) {}
+
+  Watch watch;
   Source source;
   Faults faults{source};
   Nodes nodes;
@@ -60,7 +60,8 @@ struct Program {
   std::vector<Statement> statements;
   std::vector<Macro> macros;
   std::unordered_map<std::string, int> macro_index;  ///< by name
-  std::vector<Doubt> doubts;
+  std::vector<Comment> comments;
+  std::vector<ReadOver> read_over;
 
   std::string part;  ///< of the processor
   const Target* target = nullptr;

@@ -27,7 +27,10 @@ void note(Line& line, const std::string& text) {
 }  // namespace
 
 std::vector<Line> LineReader::read() {
-  for (std::uint32_t at = 0; at <= 0xFFFF;) {
+  page_first_ = page_end_ = (reading_.direct_page + 1U) << 8;
+  while (page_first_ > 0 && written_.holds(page_first_ - 1)) --page_first_;
+  while (written_.holds(page_end_)) ++page_end_;
+  for (std::uint32_t at = code_.first_present(); at < code_.end_present();) {
     if (!written_.holds(at)) {
       ++at;
       continue;
@@ -76,7 +79,7 @@ void LineReader::instruction(std::uint16_t address) {
     return;
   }
   const auto name = step.named ? names_.expression(*step.named, step.use) : std::nullopt;
-  const std::string text = name ? with_name(reading_, step, *name) : step.text;
+  const std::string text = name ? with_name(reading_, step, *name, least(*step.named)) : step.text;
   const std::size_t blank = text.find(' ');
   Line& line = add(address, size, LineKind::instruction, text.substr(0, blank),
                    blank == std::string::npos ? "" : text.substr(blank + 1));
@@ -84,6 +87,12 @@ void LineReader::instruction(std::uint16_t address) {
   line.cycles = timing.cycles;
   line.most_cycles = timing.most;
   line.ends = !step.goes_on;
+}
+
+std::uint16_t LineReader::least(std::uint16_t named) const {
+  if (named < page_first_ || named >= page_end_) return named;
+  // An instruction of three bytes or more may lose one.
+  return static_cast<std::uint16_t>(named - (named - page_first_) / 3);
 }
 
 void LineReader::words(std::uint16_t address) {

@@ -31,13 +31,16 @@ class LineReader {
   /// The line that begins at `address` may go on with the byte behind `size` others.
   bool joins(std::uint16_t address, std::size_t size, Follower::Cell cell) const;
   std::string hex(std::uint16_t address, std::size_t size) const;
+  /// The least address that the assembler may take a name for, before all instructions have the length they need.
+  std::uint16_t least(std::uint16_t named) const;
 
   const Reading& reading_;
   const Follower& code_;
   const Written& written_;
   const Naming& names_;
   std::vector<Line> lines_;
-  std::size_t run_end_ = 0;                   // of the data that goes on without a break
+  std::uint32_t page_first_ = 0, page_end_ = 0;  // of the lines without a gap around the end of the direct page
+  std::size_t run_end_ = 0;                      // of the data that goes on without a break
   std::size_t text_end_ = 0, text_size_ = 0;  // of the characters that were looked at last; the size is 0 for no text
 };
 

@@ -6,7 +6,9 @@
 #include <system_error>
 #include <utility>
 
+#include "asm/faults.h"
 #include "image/file_bytes.h"
+#include "prewire/text.h"
 
 namespace prewire::assembler {
 
@@ -14,15 +16,23 @@ namespace {
 
 /// Continues the field of a fault in which the line is shown.
 constexpr std::string_view kMargin = "              ";
+constexpr std::size_t kMostShown = 100;
 
-std::vector<std::string_view> split(std::string_view text) {
-  std::vector<std::string_view> lines;
-  while (!text.empty()) {
-    const std::size_t end = std::min(text.find_first_of("\r\n"), text.size());
-    lines.push_back(text.substr(0, end));
-    text.remove_prefix(std::min(end + (text.substr(end, 2) == "\r\n" ? 2 : 1), text.size()));
-  }
-  return lines;
+/// A line on a terminal.
+std::string plain(std::string_view line) {
+  std::string text(line);
+  std::replace(text.begin(), text.end(), '\t', ' ');
+  return printable(text);
+}
+
+/// Without what other systems put around a text: a byte order mark before the first line; behind the last one a
+/// control-Z for its end, and zeros or more of them up to the end of a disk's sector.
+std::string_view without_wrapping(std::string_view text) {
+  if (text.substr(0, 3) == "\xEF\xBB\xBF") text.remove_prefix(3);
+  constexpr std::string_view kPadding("\x1A\0\r\n \t\f", 7);
+  const std::size_t last = text.find_last_not_of(kPadding);
+  const std::size_t end = text.find_first_of(kPadding.substr(0, 2), last == std::string_view::npos ? 0 : last);
+  return text.substr(0, end);
 }
 
 bool continues_character(char c) { return (static_cast<unsigned char>(c) & 0xC0) == 0x80; }
@@ -33,12 +43,22 @@ int Source::add_file(std::string name, std::filesystem::path folder, std::string
   SourceFile& file = files_.emplace_back();
   file.name = std::move(name);
   file.folder = std::move(folder);
-  file.text = std::move(text);
-  std::string_view rest = file.text;
-  // Editors on some systems put a byte order mark before the first line.
-  if (rest.substr(0, 3) == "\xEF\xBB\xBF") rest.remove_prefix(3);
-  file.lines = split(rest);
+  file.text = without_wrapping(text);
+  bytes_ += file.text.size();
   return static_cast<int>(files_.size()) - 1;
+}
+
+bool Source::next_line(int index, FilePosition& position, std::string_view& line) const {
+  const std::string_view text = file(index).text;
+  if (position.offset >= text.size()) return false;
+  const std::size_t end = std::min(text.find_first_of("\r\n", position.offset), text.size());
+  line = text.substr(position.offset, end - position.offset);
+  position.offset = end + (text.substr(end, 2) == "\r\n" ? 2 : 1);
+  ++position.line;
+  // A form feed between two pages of a printout.
+  while (!line.empty() && line.front() == '\f') line.remove_prefix(1);
+  while (!line.empty() && line.back() == '\f') line.remove_suffix(1);
+  return true;
 }
 
 std::string Source::shown(int index) const {
@@ -54,25 +74,38 @@ Place Source::place(At at) const {
 }
 
 std::string Source::excerpt(At at) const {
-  constexpr std::size_t kMostShown = 100;
   const std::string_view text = line(at.line).text;
   // A long line is shown from somewhere before the place.
   std::size_t first = at.offset > kMostShown - 20 ? at.offset - (kMostShown - 20) : 0;
   while (first > 0 && first < text.size() && continues_character(text[first])) --first;
-  std::string shown, caret;
-  for (std::size_t i = first; i < text.size() && i < first + kMostShown; ++i) {
-    const char c = text[i];
-    const bool control = static_cast<unsigned char>(c) < ' ' || c == '\x7F';
-    shown += c == '\t' ? ' ' : control ? '?' : c;
-    if (i < at.offset && !continues_character(c)) caret += ' ';
-  }
+  std::size_t last = std::min(text.size(), first + kMostShown);
+  while (last < text.size() && last > first && continues_character(text[last])) --last;
+  std::string shown = plain(text.substr(first, last - first));
   shown.erase(shown.find_last_not_of(' ') + 1);
-  return fmt::format("{}\n{}{}^", shown, kMargin, caret);
+  const std::string before = plain(text.substr(first, std::min(at.offset, last) - first));
+  const auto tails = static_cast<std::size_t>(std::count_if(before.begin(), before.end(), continues_character));
+  return fmt::format("{}\n{}{:{}}^", shown, kMargin, "", before.size() - tails);
+}
+
+std::string Source::mended(int index, const Fix& fix) const {
+  const std::string_view text = line(index).text;
+  std::string shown(text.substr(0, fix.first));
+  shown += fix.text;
+  shown += text.substr(std::min(fix.last, text.size()));
+  if (shown.size() > kMostShown) {
+    std::size_t end = kMostShown;
+    while (end > 0 && continues_character(shown[end])) --end;
+    shown.resize(end);
+    shown += " ...";
+  }
+  shown = plain(shown);
+  shown.erase(shown.find_last_not_of(' ') + 1);
+  return shown;
 }
 
 std::string read_source(const std::filesystem::path& path, std::string& error) {
   FileBytes file = read_bytes(path, kMostSourceBytes);
-  if (file.error != 0) error = std::generic_category().message(file.error);
+  error = file.trouble;
   if (file.too_large) error = "more than 4 MiB";
   return error.empty() ? std::move(file.bytes) : "";
 }

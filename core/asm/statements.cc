@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <utility>
 
+#include "asm/slips.h"
+
 namespace prewire::assembler {
 
 Statement& StatementParser::add(Statement::Op op, int line) {
@@ -24,12 +26,12 @@ const Macro* StatementParser::find_macro(const std::string& upper_name) const {
 int StatementParser::define(int line, const Columns& columns, Symbol::Kind kind) {
   const At at{line, columns.label_at};
   if (!is_name(columns.label)) {
-    const bool operand = !columns.label.empty() && (columns.label[0] == '#' || columns.label[0] == '$');
+    Slip slip = slip_in_label(program_, line, columns);
     program_.faults.fault("asm-label", at,
                           {.what = "what stands in the first column is no name for a label",
                            .expected = "a letter, '_' or '.', then letters, digits, '_' and '.'",
-                           .hint = operand ? "begin the line with a blank if it has no label"
-                                           : "a line without a label begins with a blank"});
+                           .hint = std::move(slip.hint),
+                           .fixes = std::move(slip.fixes)});
     return -1;
   }
   if (is_register(upper(columns.label))) {
@@ -39,7 +41,8 @@ int StatementParser::define(int line, const Columns& columns, Symbol::Kind kind)
                            .hint = "registers cannot be names"});
     return -1;
   }
-  const int id = program_.symbols.intern(Symbols::full_name(columns.label, scope));
+  const int id = intern_name(program_.symbols, program_.faults, columns.label, scope, at);
+  if (id < 0) return -1;
   Symbol& symbol = program_.symbols[id];
   const bool again = kind == Symbol::Kind::set && symbol.kind == Symbol::Kind::set;
   if (symbol.kind != Symbol::Kind::undefined && !again) {
@@ -68,7 +71,10 @@ void StatementParser::label(int line, const Columns& columns) {
   add(Statement::Op::label, line).label = id;
   if (!columns.mnemonic.empty() || program_.target == nullptr) return;
   const std::string name = upper(columns.label);
-  if (program_.target->find_mnemonic(name) == nullptr && find_directive(name) == Directive::none) return;
+  if (program_.target->find_mnemonic(name) == nullptr &&
+      (find_directive(name) == Directive::none || find_directive(name) == Directive::layout)) {
+    return;
+  }
   program_.faults.report("asm-label-mnemonic", Weight::warn, {line, columns.label_at},
                          {.what = fmt::format("{} stands in the first column and is taken for a label", name),
                           .expected = "a blank before a mnemonic",
@@ -77,34 +83,21 @@ void StatementParser::label(int line, const Columns& columns) {
 
 // Directives ----------------------------------------------------------------------------------------------------------
 
-bool StatementParser::ends(int line, Cursor& in) {
+bool StatementParser::ends(int line, std::size_t first, Cursor& in, Shape shape) {
   if (in.at_end_of_operand()) {
-    look_at_comment(line, in);
+    keep_comment(line, first, in, shape);
     return true;
   }
-  const char c = in.peek();
-  program_.faults.fault("asm-operand", {line, in.at()},
-                        {.what = "the operand should be over here",
-                         .expected = "a blank and a comment, or the end of the line",
-                         .found = fmt::format("'{}'", c >= ' ' && c <= '~' ? c : '?')});
+  program_.faults.fault("asm-operand", {line, in.at()}, not_over(in));
   return false;
 }
 
-void StatementParser::look_at_comment(int line, Cursor in) {
+void StatementParser::keep_comment(int line, std::size_t first, Cursor in, Shape shape) {
+  const std::size_t last = in.at();
   in.skip_blanks();
-  const std::size_t first = in.at();
-  if (std::string_view("+-*/&|^").find(in.peek()) == std::string_view::npos || in.done()) return;
-  in.skip();
-  in.skip_blanks();
-  const char mark = in.peek();
-  const bool prefixed = mark == '$' || mark == '%' || mark == '@';
-  if (prefixed) in.skip();
-  const std::string_view word = in.word();
-  if (word.empty()) return;
-  in.skip_blanks();
-  if (!in.done() && in.peek() != ';') return;
-  const bool number = prefixed || is_digit(word.front());
-  program_.doubts.push_back({{line, first}, number ? "" : Symbols::full_name(word, scope)});
+  if (in.done() || in.peek() == ';') return;
+  program_.comments.push_back(
+      {line, static_cast<std::uint16_t>(first), static_cast<std::uint16_t>(last), shape, scope});
 }
 
 void StatementParser::list(Statement& statement, const Columns& columns, int least, int most) {
@@ -112,8 +105,10 @@ void StatementParser::list(Statement& statement, const Columns& columns, int lea
   in.go(columns.operand_at);
   statement.first = static_cast<int>(program_.values.size());
   const Statement::Op op = std::exchange(statement.op, Statement::Op::bad);
+  const bool many = most == 0;
   while (true) {
-    const int node = expressions(statement.line).parse(in);
+    const bool missing = in.peek() == ',' || (statement.count > 0 && (in.done() || in.peek() == ';'));
+    const int node = many && missing ? empty_item(statement.line, in) : expressions(statement.line).parse(in);
     if (node < 0) return;
     program_.values.push_back(node);
     ++statement.count;
@@ -129,11 +124,28 @@ void StatementParser::list(Statement& statement, const Columns& columns, int lea
     in.skip_blanks();
   }
   if (statement.count < least) {
-    program_.faults.fault("asm-operand-missing", {statement.line, in.at()},
-                          {.what = "FILL needs a value and a count", .expected = "FILL value,count"});
+    program_.faults.fault(
+        "asm-operand-missing", {statement.line, in.at()},
+        {.what = "FILL needs a value and a count", .expected = "FILL value,count", .fixes = with_comma(in)});
     return;
   }
-  if (ends(statement.line, in)) statement.op = op;
+  const Shape shape = most == 1 ? Shape::value : Shape::values;
+  if (ends(statement.line, columns.operand_at, in, shape)) statement.op = op;
+}
+
+std::vector<Fix> StatementParser::with_comma(Cursor in) {
+  const std::size_t last = in.at();
+  in.skip_blanks();
+  in.take(',');
+  in.skip_blanks();
+  if (in.done() || in.peek() == ';') return {};
+  return {{last, in.at(), ","}};
+}
+
+int StatementParser::empty_item(int line, const Cursor& in) {
+  program_.faults.report("asm-item-empty", Weight::hint, {line, in.at()},
+                         {.what = "an empty item of a list is 0", .hint = "write the 0, or remove a comma"});
+  return expressions(line).zero(in.at());
 }
 
 void StatementParser::text(Statement& statement, const Columns& columns) {
@@ -146,21 +158,16 @@ void StatementParser::text(Statement& statement, const Columns& columns) {
   if (in.done() || mark == ';') {
     return fault("asm-operand-missing", at, {.what = "FCC needs a text", .expected = "FCC \"text\""});
   }
+  if (is_digit(mark)) return counted_text(statement, in);
   if (in_name(mark) || mark < '!' || mark > '~') {
     return fault("asm-text", at,
                  {.what = "the text of FCC stands between two equal marks",
                   .expected = "FCC \"text\" or FCC /text/",
-                  .hint = "a letter or a digit cannot be the mark"});
+                  .hint = "a letter cannot be the mark"});
   }
   in.skip();
   const std::size_t first = in.at();
-  while (!in.done() && in.peek() != mark) {
-    if (in.peek() < ' ' || in.peek() > '~') {
-      return fault("asm-character", {statement.line, in.at()},
-                   {.what = "this is no ASCII character", .hint = "other codes are written as numbers, with FCB"});
-    }
-    in.skip();
-  }
+  while (!in.done() && in.peek() != mark) in.skip();
   statement.text = in.since(first);
   if (!in.take(mark)) {
     return fault("asm-text", at,
@@ -169,7 +176,50 @@ void StatementParser::text(Statement& statement, const Columns& columns) {
   if (statement.text.empty()) {
     return fault("asm-text", at, {.what = "there is no text between the marks", .expected = "at least one character"});
   }
-  if (ends(statement.line, in)) statement.op = Statement::Op::fcc;
+  if (!printable_text(statement, first)) return;
+  if (in.peek() == ',') {
+    return fault("asm-operand", {statement.line, in.at()},
+                 {.what = "FCC takes one text",
+                  .expected = "a blank and a comment, or the end of the line",
+                  .hint = "what follows has a line of its own",
+                  .fixes = {{0, in.at() + 1, "        FCB     "}}});
+  }
+  if (ends(statement.line, columns.operand_at, in, Shape::text)) statement.op = Statement::Op::fcc;
+}
+
+void StatementParser::counted_text(Statement& statement, Cursor in) {
+  const std::size_t at = in.at();
+  std::size_t count = 0;
+  for (; is_digit(in.peek()) && count < kMostLineBytes; in.skip()) {
+    count = 10 * count + static_cast<std::size_t>(in.peek() - '0');
+  }
+  const bool comma = in.take(',');
+  const std::size_t first = in.at();
+  const std::size_t left = in.rest().size();
+  if (!comma || count == 0 || count > left) {
+    program_.faults.fault(
+        "asm-text", {statement.line, at},
+        {.what = comma && count > 0 ? fmt::format("the text is shorter than {}", counted(count, "character"))
+                                    : "the text of FCC stands between two equal marks, or behind its length",
+         .expected = "FCC \"text\", FCC /text/ or FCC 4,text",
+         .found = comma && count > 0 ? counted(left, "character") + " behind the comma" : "",
+         .hint = comma && count > 0 ? "an editor takes away blanks at the end of a line: marks keep them" : ""});
+    return;
+  }
+  in.skip(count);
+  statement.text = in.since(first);
+  if (!printable_text(statement, first)) return;
+  if (ends(statement.line, at, in, Shape::text)) statement.op = Statement::Op::fcc;
+}
+
+bool StatementParser::printable_text(const Statement& statement, std::size_t first) {
+  const auto bad =
+      std::find_if(statement.text.begin(), statement.text.end(), [](char c) { return c < ' ' || c > '~'; });
+  if (bad == statement.text.end()) return true;
+  const auto offset = static_cast<std::size_t>(bad - statement.text.begin());
+  program_.faults.fault("asm-character", {statement.line, first + offset},
+                        {.what = "this is no ASCII character", .hint = "other codes are written as numbers, with FCB"});
+  return false;
 }
 
 void StatementParser::value(int line, const Columns& columns, Symbol::Kind kind) {
@@ -200,34 +250,40 @@ void StatementParser::value(int line, const Columns& columns, Symbol::Kind kind)
 }
 
 void StatementParser::title(int line, const Columns& columns) {
-  const std::string_view text = program_.source.line(line).text;
-  Cursor in(text);
+  Cursor in(program_.source.line(line).text);
   in.go(columns.operand_at);
   const std::size_t first = in.at();
   while (!in.at_end_of_operand()) in.skip();
-  if (in.since(first).empty()) {
-    program_.faults.fault("asm-operand-missing", {line, first},
-                          {.what = "NAM needs a name", .expected = "the name of the program, without blanks"});
-    return;
-  }
+  if (in.since(first).empty()) return read_over(line, columns);
   program_.title = in.since(first);
+}
+
+void StatementParser::read_over(int line, const Columns& columns) {
+  std::vector<ReadOver>& list = program_.read_over;
+  std::string name = upper(columns.mnemonic);
+  const auto same = std::find_if(list.begin(), list.end(), [&](const ReadOver& each) { return each.name == name; });
+  if (same == list.end()) {
+    list.push_back({std::move(name), {line, columns.mnemonic_at}});
+  } else {
+    ++same->count;
+  }
 }
 
 void StatementParser::cpu(int line, const Columns& columns) {
   Cursor in(program_.source.line(line).text);
   in.go(columns.operand_at);
   const At at{line, in.at()};
-  const std::string part = lower(in.word());
+  const std::string written(in.word()), part = part_of(written);
   const Target* target = Target::find(part);
   const std::vector<std::string> parts = part_names();
   if (target == nullptr) {
     program_.faults.fault("asm-cpu", at,
                           {.what = "CPU names no processor that can be assembled for",
                            .expected = fmt::format("{}", fmt::join(parts, ", ")),
-                           .hint = meant(did_you_mean(part, parts))});
+                           .hint = meant(did_you_mean(lower(written), parts))});
     return;
   }
-  if (!ends(line, in)) return;
+  if (!ends(line, columns.operand_at, in, Shape::word)) return;
   if (program_.target != nullptr && program_.target != target) {
     program_.faults.fault(
         "asm-cpu-clash", at,
@@ -245,8 +301,9 @@ void StatementParser::end(int line, const Columns& columns) {
   Cursor in(program_.source.line(line).text);
   in.go(columns.operand_at);
   if (in.at_end_of_operand()) return;
+  const std::size_t first = in.at();
   const int node = expressions(line).parse(in);
-  if (node < 0 || !ends(line, in)) return;
+  if (node < 0 || !ends(line, first, in, Shape::value)) return;
   program_.entry = node;
   program_.entry_line = line;
 }
@@ -257,7 +314,7 @@ bool StatementParser::constant(int line, const Columns& columns, const char* sub
   const std::size_t first = in.at();
   const std::size_t before = program_.nodes.size();
   const int node = expressions(line).parse(in);
-  if (node < 0 || !ends(line, in)) return false;
+  if (node < 0 || !ends(line, first, in, Shape::value)) return false;
   const Value result = program_.evaluate(node, 0, -1, line, nullptr);
   if (result.known) {
     value = result.number;
@@ -266,10 +323,10 @@ bool StatementParser::constant(int line, const Columns& columns, const char* sub
   for (std::size_t i = before; i < program_.nodes.size(); ++i) {
     const Node& part = program_.nodes[i];
     if (part.kind != NodeKind::symbol) continue;
-    const Symbol& symbol = program_.symbols[static_cast<int>(part.value)];
+    const Symbol& symbol = program_.symbols[part.value];
     if (symbol.kind != Symbol::Kind::undefined) continue;
     const std::string near = program_.faults.searching() ? program_.symbols.near(symbol.name) : "";
-    program_.faults.fault("asm-forward", {line, static_cast<std::size_t>(part.offset)},
+    program_.faults.fault("asm-forward", {line, part.offset},
                           {.what = fmt::format("{} is not defined above this line", symbol.name),
                            .expected = fmt::format("{} that is known here", subject),
                            .hint = near.empty() ? "define it with EQU before it is used here" : meant(near)});
@@ -294,9 +351,9 @@ void StatementParser::directive(int line, const Columns& columns, Directive dire
   using Op = Statement::Op;
   if (directive == Directive::equ) return value(line, columns, Symbol::Kind::equ);
   if (directive == Directive::set) return value(line, columns, Symbol::Kind::set);
-  if (directive == Directive::nam) {
+  if (directive == Directive::nam || directive == Directive::layout) {
     if (!columns.label.empty()) label(line, columns);
-    return title(line, columns);
+    return directive == Directive::nam ? title(line, columns) : read_over(line, columns);
   }
   const int id = columns.label.empty() ? -1 : define(line, columns, Symbol::Kind::label);
   Statement& statement = add(Op::bad, line);
@@ -325,34 +382,40 @@ void StatementParser::directive(int line, const Columns& columns, Directive dire
 
 void StatementParser::unknown(int line, const Columns& columns, const std::string& name) {
   const Target& target = *program_.target;
-  const bool mc6809 = target.family() == Target::Family::mc6809;
-  const Target& other = *Target::find(mc6809 ? "mc6800" : "mc6809");
-  std::string hint;
-  if (!columns.label.empty() && target.find_mnemonic(upper(columns.label)) != nullptr) {
-    hint = fmt::format("{} stands in the first column: begin the line with a blank", upper(columns.label));
-  } else if (const std::string_view directive = directive_meant(name); !directive.empty()) {
-    hint = fmt::format("this is called {} here", directive);
-  } else if (const std::string_view ours = instruction_meant(target.family(), name); !ours.empty()) {
-    hint = fmt::format("on the {} it is written {}", target.title(), ours);
-  } else if (other.find_mnemonic(name) != nullptr) {
-    hint = fmt::format("it is an instruction of the {}", other.title());
-  } else if (name == "=") {
-    hint = "a name gets its value with EQU";
-  } else if (program_.faults.searching()) {
+  const Target& other = *Target::find(target.family() == Target::Family::mc6809 ? "mc6800" : "mc6809");
+  Slip slip = slip_in_mnemonic(program_, line, columns, name);
+  if (!slip.found() && other.find_mnemonic(name) != nullptr) {
+    slip.hint = fmt::format("it is an instruction of the {}", other.title());
+  } else if (!slip.found() && program_.faults.searching()) {
     std::vector<std::string> names = directive_names();
-    for (const Macro& macro : program_.macros) names.push_back(macro.name);
+    if (program_.macros.size() < static_cast<std::size_t>(kMostSearched)) {
+      for (const Macro& macro : program_.macros) names.push_back(macro.name);
+    }
     const std::vector<std::string> mnemonics = target.names();
     names.insert(names.end(), mnemonics.begin(), mnemonics.end());
     std::sort(names.begin(), names.end());
-    hint = meant(did_you_mean(name, names));
+    slip.hint = meant(did_you_mean(name, names));
   }
   const bool printable = std::all_of(name.begin(), name.end(), [](char c) { return c > ' ' && c <= '~'; });
   program_.faults.fault("asm-mnemonic", {line, columns.mnemonic_at},
                         {.what = fmt::format("{} is no instruction of the {}, no directive and no macro",
                                              printable && name.size() <= 20 ? name : "this", target.title()),
                          .expected = "a mnemonic in the second column",
-                         .hint = hint});
+                         .hint = std::move(slip.hint),
+                         .fixes = std::move(slip.fixes)});
 }
+
+namespace {
+
+Shape shape_of(const Mnemonic& mnemonic) {
+  if (mnemonic[Mode::inherent] != nullptr) return Shape::nothing;
+  if (mnemonic[Mode::pair] != nullptr) return Shape::pair;
+  if (mnemonic[Mode::stack] != nullptr) return Shape::registers;
+  const bool branch = mnemonic[Mode::relative] != nullptr || mnemonic[Mode::relative16] != nullptr;
+  return branch ? Shape::value : Shape::operand;
+}
+
+}  // namespace
 
 void StatementParser::instruction(int line, const Columns& columns) {
   Program& p = program_;
@@ -384,24 +447,29 @@ void StatementParser::instruction(int line, const Columns& columns) {
     add(Statement::Op::bad, line).label = id;
     return;
   }
+  const bool registers = (*mnemonic)[Mode::pair] != nullptr || (*mnemonic)[Mode::stack] != nullptr ||
+                         (*mnemonic)[Mode::inherent] != nullptr;
+  const char initial = in.peek();
+  if (!registers && is_letter(initial) && is_register(Cursor(in).word())) {
+    if (Slip slip = slip_in_register(p, line, columns, name); slip.found() && (in.at() == columns.operand_at)) {
+      p.faults.fault("asm-register", {line, in.at()},
+                     {.what = fmt::format("a register by itself is no operand of {}", name),
+                      .expected = forms_of(*mnemonic),
+                      .hint = std::move(slip.hint),
+                      .fixes = std::move(slip.fixes)});
+      add(Statement::Op::bad, line).label = id;
+      return;
+    }
+  }
   Operand operand;
   OperandParser parser(*p.target, p.nodes, p.symbols, p.faults, line, scope);
+  const std::size_t operand_at = in.at();
   const bool good = parser.parse(in, *mnemonic, operand);
   Statement& statement = add(good ? Statement::Op::instruction : Statement::Op::bad, line);
   statement.label = id;
   statement.mnemonic = mnemonic;
   statement.operand = operand;
-  if (!good) return;
-  if ((*mnemonic)[Mode::inherent] != nullptr) {
-    const char c = in.peek();
-    if (c == '#' || c == '$') {
-      p.faults.report("asm-operand-ignored", Weight::warn, {line, in.at()},
-                      {.what = fmt::format("{} takes no operand: this is taken for a comment", mnemonic->name),
-                       .hint = "remove it, or begin the comment with ;"});
-    }
-    return;
-  }
-  look_at_comment(line, in);
+  if (good) keep_comment(line, operand_at, in, shape_of(*mnemonic));
 }
 
 }  // namespace prewire::assembler

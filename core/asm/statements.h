@@ -2,6 +2,7 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "asm/line.h"
 #include "asm/program.h"
@@ -27,6 +28,11 @@ class StatementParser {
   void end(int line, const Columns& columns);
 
   const Macro* find_macro(const std::string& upper_name) const;
+  /// What stands behind an operand is looked at when all names are known.
+  void keep_comment(int line, std::size_t first, Cursor in, Shape shape);
+
+  /// A comma in place of the blanks that stand there.
+  static std::vector<Fix> with_comma(Cursor in);
 
  private:
   Statement& add(Statement::Op op, int line);
@@ -35,12 +41,18 @@ class StatementParser {
   int define(int line, const Columns& columns, Symbol::Kind kind);
   void value(int line, const Columns& columns, Symbol::Kind kind);
   void list(Statement& statement, const Columns& columns, int least, int most);
+  /// An item of a list that is not there.
+  int empty_item(int line, const Cursor& in);
   void text(Statement& statement, const Columns& columns);
+  /// Its length, a comma and the text.
+  void counted_text(Statement& statement, Cursor in);
+  bool printable_text(const Statement& statement, std::size_t first);
+  /// A directive for printed listings.
+  void read_over(int line, const Columns& columns);
   void title(int line, const Columns& columns);
   void unknown(int line, const Columns& columns, const std::string& name);
-  /// Whether the operand is over; then looks at the comment.
-  bool ends(int line, Cursor& in);
-  void look_at_comment(int line, Cursor in);
+  /// Whether the operand, which began at `first`, is over; then keeps the comment.
+  bool ends(int line, std::size_t first, Cursor& in, Shape shape);
 
   Program& program_;
 };

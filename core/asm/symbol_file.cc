@@ -6,13 +6,14 @@
 #include <nlohmann/json.hpp>
 
 #include "prewire/assembler.h"
+#include "prewire/text.h"
 
 namespace prewire {
 
 namespace {
 
 std::string quoted(const std::string& text) {
-  return nlohmann::json(text).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+  return printable_json(nlohmann::json(text).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace));
 }
 
 }  // namespace

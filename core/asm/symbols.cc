@@ -18,7 +18,7 @@ int Symbols::find(std::string_view name) const {
 
 std::string Symbols::elsewhere(std::string_view name) const {
   const std::size_t point = name.find('.');
-  if (point == std::string_view::npos) return "";
+  if (point == std::string_view::npos || count() > kMostSearched) return "";
   const std::string_view local = name.substr(point);
   for (const Symbol& symbol : symbols_) {
     const std::string_view other = symbol.name;
@@ -31,6 +31,7 @@ std::string Symbols::elsewhere(std::string_view name) const {
 }
 
 std::string Symbols::near(std::string_view name) const {
+  if (count() > kMostSearched) return "";
   std::vector<std::string> names;
   for (const Symbol& symbol : symbols_) {
     if (symbol.kind != Symbol::Kind::undefined) names.push_back(symbol.name);

@@ -2,7 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <utility>
+#include <vector>
 
 namespace prewire::assembler {
 
@@ -16,7 +18,8 @@ class Look {
       : program_(program),
         layout_(layout),
         uses_(static_cast<std::size_t>(program.symbols.count())),
-        holders_(static_cast<std::size_t>(program.symbols.count()), nullptr) {}
+        holders_(static_cast<std::size_t>(program.symbols.count()), nullptr),
+        notions_(static_cast<std::size_t>(program.symbols.count()), Notion::unknown) {}
 
   void run() {
     // A label of its own stands for what comes next.
@@ -24,14 +27,21 @@ class Look {
     for (auto statement = program_.statements.rbegin(); statement != program_.statements.rend(); ++statement) {
       if (holder == nullptr || statement->op != Op::label) holder = &*statement;
       if (statement->label >= 0) holders_[static_cast<std::size_t>(statement->label)] = holder;
-      gather(*statement);
     }
+    for (const Statement& statement : program_.statements) {
+      program_.watch.tick();
+      gather(statement);
+    }
+    if (program_.entry >= 0) use(program_.entry, &Uses::address);
     for (const Statement& statement : program_.statements) {
       if (statement.op != Op::instruction) continue;
       look_at_immediate(statement);
       look_at_address(statement);
       look_at_target(statement);
     }
+    look_at_read_over();
+    // With a fault, lines may be missing that use a name or make a vector.
+    if (program_.faults.any()) return;
     look_for_unused();
     look_at_vectors();
   }
@@ -40,23 +50,95 @@ class Look {
   struct Uses {
     bool number = false;   ///< as an immediate value of 8 bits
     bool changed = false;  ///< as an address that something is stored to
+    bool address = false;  ///< in another way that makes sense for an address alone
+    bool either = false;   ///< in a way that makes sense for both, but for an address of two hex digits
   };
+
+  /// What a value looks like, by the way it is written.
+  enum class Notion : std::uint8_t { unknown, number, short_hex, address };
 
   void report(const char* id, const Statement& statement, Words words, Weight weight = Weight::warn) {
     program_.faults.report(id, weight, {statement.line, statement.operand.offset}, std::move(words));
   }
   int lone(const Statement& statement) const { return lone_symbol(program_.nodes, statement.operand.value); }
   Uses& uses(int symbol) { return uses_[static_cast<std::size_t>(symbol)]; }
+  const Node& node(int index) const { return program_.nodes[static_cast<std::size_t>(index)]; }
+
+  static bool has_immediate(const Mnemonic& mnemonic) {
+    return mnemonic[Mode::imm8] != nullptr || mnemonic[Mode::imm16] != nullptr;
+  }
+  static bool in_memory(const Statement& statement) {
+    return statement.row->mode == Mode::direct || statement.row->mode == Mode::extended;
+  }
+
+  /// Notes a use for every name in an expression.
+  void use(int index, bool Uses::*how) {
+    if (index < 0) return;
+    const Node& part = node(index);
+    if (part.kind == NodeKind::symbol) uses(part.value).*how = true;
+    use(part.left, how);
+    use(part.right, how);
+  }
 
   void gather(const Statement& statement) {
+    for (int i = 0; i < statement.count; ++i) {
+      const int value = program_.values[static_cast<std::size_t>(statement.first + i)];
+      switch (statement.op) {
+        case Op::org:
+        case Op::bad: use(value, &Uses::address); break;
+        case Op::equ:
+        case Op::set:
+        case Op::fdb: use(value, &Uses::either); break;
+        default: break;
+      }
+    }
+    if (statement.op == Op::bad) use(statement.operand.value, &Uses::address);
     if (statement.op != Op::instruction) return;
     const int symbol = lone(statement);
-    if (symbol < 0) return;
-    if (statement.row->mode == Mode::imm8) uses(symbol).number = true;
-    const bool memory = statement.row->mode == Mode::direct || statement.row->mode == Mode::extended;
-    const bool has_immediate =
-        (*statement.mnemonic)[Mode::imm8] != nullptr || (*statement.mnemonic)[Mode::imm16] != nullptr;
-    if (memory && !has_immediate) uses(symbol).changed = true;
+    const bool memory = in_memory(statement);
+    const Mode mode = statement.row->mode;
+    if (symbol < 0) {
+      if (memory) use(statement.operand.value, &Uses::address);
+      return;
+    }
+    if (mode == Mode::imm8) uses(symbol).number = true;
+    if (mode == Mode::imm16) uses(symbol).either = true;
+    if (memory && !has_immediate(*statement.mnemonic)) uses(symbol).changed = true;
+    const bool branch = mode == Mode::relative || mode == Mode::relative16;
+    if (branch || (memory && statement.operand.force != Operand::Force::none)) uses(symbol).address = true;
+  }
+
+  /// `hops` bounds the names behind names.
+  Notion look_of(int index, int hops) {
+    const Node& part = node(index);
+    switch (part.kind) {
+      case NodeKind::number:
+        return part.notation == Notation::hex         ? Notion::address
+               : part.notation == Notation::short_hex ? Notion::short_hex
+                                                      : Notion::number;
+      case NodeKind::symbol: return look_of_symbol(part.value, hops);
+      case NodeKind::location: return Notion::address;
+      case NodeKind::add:
+      case NodeKind::bit_or: return std::max(look_of(part.left, hops), look_of(part.right, hops));
+      case NodeKind::subtract: {
+        const Notion left = look_of(part.left, hops), right = look_of(part.right, hops);
+        return left == Notion::address && right == Notion::address ? Notion::number : std::max(left, right);
+      }
+      default: return Notion::number;
+    }
+  }
+  /// Each name is looked at once, however often the others refer to it.
+  Notion look_of_symbol(int symbol, int hops) {
+    Notion& notion = notions_[static_cast<std::size_t>(symbol)];
+    if (notion != Notion::unknown) return notion;
+    notion = Notion::address;  // of what refers to itself
+    return notions_[static_cast<std::size_t>(symbol)] = look_behind(symbol, hops);
+  }
+  Notion look_behind(int symbol, int hops) {
+    const Statement* holder = holders_[static_cast<std::size_t>(symbol)];
+    const bool value = holder != nullptr && (holder->op == Op::equ || holder->op == Op::set);
+    if (!value || program_.symbols[symbol].kind == Symbol::Kind::label || hops == 0) return Notion::address;
+    return look_of(program_.values[static_cast<std::size_t>(holder->first)], hops - 1);
   }
 
   bool is_data(int symbol, bool space) const {
@@ -74,27 +156,50 @@ class Look {
     report("asm-hash-extra", statement,
            {.what = fmt::format("#{} is the address of {}, not what it holds", name, name),
             .expected = fmt::format("{} without #", name),
-            .hint = "with # the number itself is taken, without it the memory at that address"});
+            .hint = "with # the number itself is taken, without it the memory at that address",
+            .fixes = {{statement.operand.offset, statement.operand.offset + 1, ""}}});
   }
 
   void look_at_address(const Statement& statement) {
-    const bool memory = statement.row->mode == Mode::direct || statement.row->mode == Mode::extended;
-    const bool has_immediate =
-        (*statement.mnemonic)[Mode::imm8] != nullptr || (*statement.mnemonic)[Mode::imm16] != nullptr;
-    if (!memory || !has_immediate || statement.operand.force != Operand::Force::none) return;
-    const Node& node = program_.nodes[static_cast<std::size_t>(statement.operand.value)];
+    if (!in_memory(statement) || !has_immediate(*statement.mnemonic)) return;
+    if (statement.operand.force != Operand::Force::none) return;
     const int symbol = lone(statement);
-    const bool constant = symbol >= 0 && program_.symbols[symbol].kind != Symbol::Kind::label && uses(symbol).number &&
-                          !uses(symbol).changed;
-    if (!constant && !(node.kind == NodeKind::number && node.decimal)) return;
-    const std::string name = constant ? program_.symbols[symbol].name : fmt::format("the number {}", node.value);
-    report(
-        "asm-hash-missing", statement,
-        {.what = fmt::format("this takes the memory at address ${:04X}, not {}",
-                             static_cast<std::uint32_t>(constant ? program_.symbols[symbol].value : node.value), name),
-         .expected = "# before a number",
-         .hint =
-             constant ? "elsewhere it stands with #" : "if an address is meant, write it in hex or give it a name"});
+    if (symbol >= 0) return look_at_constant(statement, symbol);
+    const Node& value = node(statement.operand.value);
+    if (value.kind != NodeKind::number) return;
+    if (value.notation != Notation::decimal && value.notation != Notation::character) return;
+    hash_missing(statement, Weight::warn, value.value, fmt::format("the number {}", value.value),
+                 "if an address is meant, write it in hex or give it a name");
+  }
+
+  void look_at_constant(const Statement& statement, int index) {
+    const Symbol& symbol = program_.symbols[index];
+    const Uses& how = uses(index);
+    if (symbol.kind != Symbol::Kind::equ && symbol.kind != Symbol::Kind::set) return;
+    if (!symbol.known || how.changed) return;
+    if (how.number) {
+      return hash_missing(statement, Weight::warn, symbol.value, symbol.name, "elsewhere it stands with #");
+    }
+    const Notion notion = look_of_symbol(index, 8);
+    if (how.address || notion == Notion::address) return;
+    // $80 may be a port that is only read.
+    const bool doubtful = notion == Notion::short_hex;
+    if (doubtful && (how.either || symbol.value > 0xFF)) return;
+    hash_missing(statement, doubtful ? Weight::hint : Weight::warn, symbol.value, symbol.name,
+                 doubtful ? "if it is an address, write it with four digits"
+                          : "nothing uses it as an address; one would be written in hex");
+  }
+
+  void hash_missing(const Statement& statement, Weight weight, std::int64_t value, const std::string& name,
+                    const char* hint) {
+    const std::size_t at = statement.operand.offset;
+    report("asm-hash-missing", statement,
+           {.what = fmt::format("this takes the memory at address ${:04X}, not {}", static_cast<std::uint32_t>(value),
+                                name),
+            .expected = "# before a number",
+            .hint = hint,
+            .fixes = {{at, at, "#"}}},
+           weight);
   }
 
   void look_at_target(const Statement& statement) {
@@ -133,6 +238,18 @@ class Look {
     return holder != nullptr && holder->op == Op::instruction;
   }
 
+  void look_at_read_over() {
+    if (program_.read_over.empty()) return;
+    std::vector<std::string> names;
+    for (const ReadOver& each : program_.read_over) {
+      names.push_back(each.count == 1 ? each.name : fmt::format("{} ({} times)", each.name, each.count));
+    }
+    const bool several = names.size() > 1;
+    program_.faults.report("asm-read-over", Weight::hint, program_.read_over.front().at,
+                           {.what = fmt::format("{} {} read over", list_of(names), several ? "are" : "is"),
+                            .hint = "the listing has pages and options of its own: the lines can go"});
+  }
+
   bool filled(std::uint32_t vector) const { return layout_.owner(vector) >= 0 && layout_.owner(vector + 1) >= 0; }
 
   void look_at_vectors() {
@@ -158,22 +275,10 @@ class Look {
   const Layout& layout_;
   std::vector<Uses> uses_;
   std::vector<const Statement*> holders_;
+  std::vector<Notion> notions_;
 };
 
 }  // namespace
-
-void look_at_comments(Program& program) {
-  for (const Doubt& doubt : program.doubts) {
-    if (!doubt.name.empty()) {
-      const int symbol = program.symbols.find(doubt.name);
-      if (symbol < 0 || program.symbols[symbol].kind == Symbol::Kind::undefined) continue;
-    }
-    program.faults.report("asm-blank", Weight::warn, doubt.at,
-                          {.what = "a blank ends the operand: this is taken for a comment",
-                           .expected = "an expression without blanks, or in parentheses",
-                           .hint = "if it is a comment, begin it with ;"});
-  }
-}
 
 void look_at_program(Program& program, const Layout& layout) { Look(program, layout).run(); }
 

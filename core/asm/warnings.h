@@ -6,10 +6,7 @@
 
 namespace prewire::assembler {
 
-/// Comments that look like the rest of an operand: of interest for sources with faults, too.
-void look_at_comments(Program& program);
-
-/// The program is laid out and without faults.
+/// The program is laid out. Of one with faults less can be said.
 void look_at_program(Program& program, const Layout& layout);
 
 }  // namespace prewire::assembler

@@ -101,6 +101,7 @@ void SystemBus::load(std::uint16_t address, std::uint8_t value) {
 
 void SystemBus::power_on() {
   forget_held();
+  holding_ = false;
   for (const Placement& p : placements_) {
     if (p.device != nullptr) continue;
     for (std::uint32_t address = p.first; address <= p.last; ++address) {
@@ -318,6 +319,7 @@ void SystemBus::set_breakpoint(std::uint16_t address, bool on) {
 
 void SystemBus::archive(Archive& archive) {
   if (archive.loading()) forget_held();
+  holding_ = false;
   const bool watched = watched_ != 0;  // by others, who are no part of the state
   watch_fetches(false);
   const bool was_patched = patched_rom_;
@@ -329,6 +331,7 @@ void SystemBus::archive(Archive& archive) {
       archive.bytes(&flat_.cell(p.first), size);
       archive.bytes(&known_[p.first], size);
       archive.bytes(&flat_.slow(p.first), size);
+      for (std::uint32_t at = p.first; at <= p.last; ++at) archive.require(flat_.slow(at) <= kSlowAll);
     } else if (patched_rom_) {
       archive.bytes(&flat_.cell(p.first), size);
     } else if (archive.loading() && was_patched) {

@@ -68,19 +68,26 @@ bool Clock::take(Stamp end, Timer& timer) {
   return true;
 }
 
-void Clock::archive(Archive& archive) {
-  archive(now);
-  archive(stretched);
+void Clock::archive(Archive& archive, std::int32_t first_owner, std::int32_t owners) {
+  archive.within(now, 0, Archive::kFar / 4);
+  archive.within(stretched, 0, 4 * now + 3);
   archive(held);
-  archive(long_);
-  archive(by_);
-  archive(stolen_);
-  archive(orders_);
+  archive.number(long_);
+  archive.within(by_, 0, stretched);
+  archive.within(stolen_, 0, now);
+  archive.within(orders_, 0, Archive::kFar);
   std::uint64_t count = timers_.size();
-  archive(count);
+  archive.count(count, sizeof(Timer));
   timers_.resize(count);
   archive.bytes(timers_.data(), count * sizeof(Timer));
   if (!archive.loading()) return;
+  archive.require(std::is_sorted(timers_.begin(), timers_.end(), later));
+  // One that was due long ago would make its chip catch up with all that time at once.
+  const Stamp past = stamp_of(now) - 8;
+  for (const Timer& timer : timers_) {
+    archive.require(timer.when >= past && timer.when <= 2 * Archive::kFar && timer.order < 2 * orders_ &&
+                    timer.owner >= first_owner && timer.owner < owners);
+  }
   note_timers();
   moment = present();
   set_horizon(now);

@@ -79,7 +79,7 @@ class Clock : public ClockFace {
 
   /// Works out the horizon anew, no earlier than `from`.
   void plan(Cycle from) {
-    quiet_ = std::min(limit_ - 1, cycle_at(next_));
+    quiet_ = std::min({limit_ - 1, cycle_at(next_), from + kBreath});
     set_horizon(attention_ == 0 ? std::max(from, quiet_) : from);
   }
 
@@ -96,9 +96,12 @@ class Clock : public ClockFace {
   /// Time of the next timer; far away if none.
   Stamp next() const { return next_; }
 
-  void archive(Archive& archive);
+  /// Timers belong to `first_owner` and those behind it, up to `owners`.
+  void archive(Archive& archive, std::int32_t first_owner, std::int32_t owners);
 
   static constexpr Stamp kNever = INT64_MAX / 4;
+  /// After so many cycles the slow path is taken whatever happens: there somebody may ask for a stop.
+  static constexpr Cycle kBreath = 16'384;
 
  private:
   void lower(Cycle cycle) {

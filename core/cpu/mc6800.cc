@@ -21,6 +21,12 @@ constexpr Word kCodes = 0x3F;
 /// As the inner loop keeps them: wider than the chip's, so that leaving it for a moment is plain stores.
 struct Registers {
   Word a = 0, b = 0, x = 0, s = 0, pc = 0, cc = kI;
+
+  void archive(Archive& archive) {
+    for (Word* byte : {&a, &b}) archive.within(*byte, 0, 0xFF);
+    for (Word* word : {&x, &s, &pc}) archive.within(*word, 0, 0xFFFF);
+    archive.within(cc, 0, kLag | kWait | kCodes);
+  }
 };
 
 constexpr std::array<RegisterInfo, 6> kRegisters{{
@@ -398,7 +404,7 @@ std::uint16_t Mc6800::get(std::size_t index) const {
 }
 
 bool Mc6800::set(std::size_t index, std::uint16_t value) {
-  if (cycles_into_instruction() > 0) return false;
+  if (!settable()) return false;
   switch (index) {
     case 0: registers_.a = value & 0xFF; break;
     case 1: registers_.b = value & 0xFF; break;
@@ -412,7 +418,7 @@ bool Mc6800::set(std::size_t index, std::uint16_t value) {
 }
 
 void Mc6800::power_on() {
-  // A, B, X, S and the flags but I are undefined after power-on (M6800 course text p. MPU-5; from memory).
+  // A, B, X, S and the flags but I are undefined after power-on (MC6800 data sheet; from memory).
   const std::uint64_t noise = mix(socket().seed(), 0x6800);
   const auto some = [&](int shift, Word bits) { return static_cast<Word>(noise >> shift) & bits; };
   registers_ = {some(0, 0xFF), some(8, 0xFF), some(16, 0xFFFF), some(32, 0xFFFF), 0xFFFE, some(48, kCodes) | kI};

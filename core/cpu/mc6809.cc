@@ -28,6 +28,12 @@ constexpr Word kCodes = 0xFF;
 
 struct Registers {
   Word a = 0, b = 0, x = 0, y = 0, u = 0, s = 0, pc = 0, dp = 0, cc = kI | kF;
+
+  void archive(Archive& archive) {
+    for (Word* byte : {&a, &b, &dp}) archive.within(*byte, 0, 0xFF);
+    for (Word* word : {&x, &y, &u, &s, &pc}) archive.within(*word, 0, 0xFFFF);
+    archive.within(cc, 0, 2 * kRestart - 1);
+  }
 };
 
 constexpr std::array<RegisterInfo, 9> kRegisters{{
@@ -810,7 +816,7 @@ std::uint16_t Mc6809::get(std::size_t index) const {
 }
 
 bool Mc6809::set(std::size_t index, std::uint16_t value) {
-  if (cycles_into_instruction() > 0) return false;
+  if (!settable()) return false;
   Registers& r = registers_;
   switch (index) {
     case 0: r.a = value & 0xFF; break;

@@ -87,7 +87,7 @@ void Processor::tell_instruction(int opcode) {
 PREWIRE_INLINE Slow Processor::complete(Cycle cycle, std::int64_t left, std::uint64_t value) {
   Clock& clock = world_.clock;
   run_timers(clock.fall() + 1);
-  if (cycle + 1 >= clock.limit() || stop_requested_) [[unlikely]]
+  if (cycle + 1 >= clock.limit() || asked()) [[unlikely]]
     return end_run(cycle, left, value);
   clock.plan(cycle + 1);
   return {clock.horizon() - 1 - cycle, value};
@@ -132,7 +132,7 @@ PREWIRE_INLINE bool Processor::observed_cycle(std::uint16_t address, std::uint8_
 /// What follows such a cycle; an observer may have asked for a stop.
 PREWIRE_INLINE Slow Processor::after_observed(std::int64_t left, std::uint64_t value) {
   Clock& clock = world_.clock;
-  if (!clock.merely_observed()) [[unlikely]]
+  if (!clock.merely_observed() || flag_->up()) [[unlikely]]
     return after_watched(left, value);
   return {left, value};  // below 0, and so it stays: the next cycle is looked at as well
 }
@@ -235,8 +235,8 @@ Slow Processor::watched_fetch(std::uint16_t address, std::int64_t left) {
   bus_byte_ = opcode;
   passing_ = false;
   tell_instruction(opcode);
-  if (clock.horizon() <= clock.now) [[unlikely]]
-    return after_watched(left, opcode);  // one of them has asked for a stop
+  if (clock.horizon() <= clock.now || flag_->up()) [[unlikely]]
+    return after_watched(left, opcode);  // somebody has asked for a stop
   return {clock.horizon() - 1 - clock.now, opcode};
 }
 
@@ -358,7 +358,6 @@ bool Processor::stolen_cycles() {
 /// Whether DMA/BREQ takes the cycle that is due away (M6809PM section 1.11.14). BA changes in dead cycles, which are
 /// nobody's; after fifteen cycles the processor gets one for its own refresh.
 bool Processor::lends() {
-  constexpr int kLongest = 15;
   if (lent_ < 0) {
     lent_ = 0;
     update_signals();
@@ -372,7 +371,7 @@ bool Processor::lends() {
     }
     if (!wanted || ba_) return false;  // halted or in SYNC, the buses are free as it is
     set_buses(true, true);
-  } else if (!wanted || lent_ == kLongest) {
+  } else if (!wanted || lent_ == kLongestLoan) {
     set_buses(false, false);
     lent_ = -1;
     return true;
@@ -404,7 +403,7 @@ bool Processor::memory_ready(bool used) {
       full = clock.stretch_on() || full;
     }
     // Not after each quarter: `now` tells apart all the places at which a run may end.
-    if (!full || (clock.now < clock.limit() && !stop_requested_)) continue;
+    if (!full || (clock.now < clock.limit() && !asked())) continue;
     clock.held = true;
     update_signals();
     return false;
@@ -440,7 +439,7 @@ bool Processor::pass_cycle() {
   world_.watchers.tell_cycle(seen);
   run_timers(fall + 1);
   clock.steal(1);
-  return clock.now < clock.limit() && !stop_requested_;
+  return clock.now < clock.limit() && !asked();
 }
 
 void Processor::run_due_timers(Stamp end) {

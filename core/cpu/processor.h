@@ -10,6 +10,7 @@
 #include "clock/clock.h"
 #include "prewire/chip.h"
 #include "prewire/cpu.h"
+#include "prewire/stop_flag.h"
 #include "watch/watchers.h"
 #include "wire/board.h"
 
@@ -76,6 +77,8 @@ struct Surroundings {
   Host* host;
 };
 
+inline constexpr int kLongestLoan = 15;  // cycles of the buses, by DMA/BREQ (M6809PM section 1.11.14)
+
 class Processor : public Chip, public Cpu {
  public:
   /// When a processor looks at its interrupt inputs.
@@ -101,13 +104,19 @@ class Processor : public Chip, public Cpu {
   static Part part_of(const ChipType& type);
 
   Processor(Socket& socket, Surroundings surroundings, Part part, Latching latching)
-      : Chip(socket), world_(surroundings), part_(part), latching_(latching) {}
+      : Chip(socket), world_(surroundings), part_(part), latching_(latching) {
+    heed(nullptr);
+  }
 
   /// Runs until `limit` cycles are over, or something stops the machine earlier. With `one_instruction` at the latest
   /// at the next instruction boundary but the one where it begins.
   Stop run(Cycle limit, bool one_instruction = false);
   /// Ends the run after the cycle in progress. For observers and chips.
   void request_stop();
+  /// Runs end when that flag is up; null: none does. It is looked at in every slow cycle, and at least each
+  /// `Clock::kBreath` cycles.
+  void heed(const StopFlag* flag);
+  const StopFlag* heeded() const { return flag_; }
   /// When a breakpoint was last reported: a run that begins there goes on. Not part of the state.
   Cycle broken() const { return broken_; }
   void set_broken(Cycle cycle) { broken_ = cycle; }
@@ -172,6 +181,9 @@ class Processor : public Chip, public Cpu {
     bool reset = false;
     bool breq = false;
 
+    void archive(Archive& archive) {
+      for (bool* line : {&irq, &firq, &nmi, &halt, &reset, &breq}) archive(*line);
+    }
     friend bool operator==(const Lines&, const Lines&) = default;
   };
 
@@ -179,6 +191,8 @@ class Processor : public Chip, public Cpu {
   virtual void execute() = 0;
   /// Decides at an instruction boundary, from registers and sampled lines.
   virtual Begin boundary(const Lines& sampled) = 0;
+  /// After a load: as many cycles of the current instruction as are said to be over, and one more, are its own.
+  bool coherent();
   /// Registers as they are before the current instruction; `unhold` brings them back.
   virtual void hold() = 0;
   virtual void unhold() = 0;
@@ -200,6 +214,8 @@ class Processor : public Chip, public Cpu {
     world_.host->on_register(index, value);
   }
   const Lines& lines() const { return lines_; }
+  /// Whether registers may be changed from outside.
+  bool settable() const { return !running_ && done_ == 0; }
   /// As they were latched in the cycle that is just over.
   const Lines& just_latched() const { return latched(world_.clock.e_cycle() - 1); }
 
@@ -215,12 +231,14 @@ class Processor : public Chip, public Cpu {
   void set_mrdy(bool low);
   void wire_outputs();
 
+  struct Running;
   enum class Mode : std::uint8_t {
     live,
     replay,   ///< cycles that are over come from the journal
     dead,     ///< a stop within the instruction: its other cycles do not happen
     rebuild,  ///< working out what the cycles that are over have read
     preview,  ///< finding out which cycles the instruction will have; they only look at memory
+    verify,   ///< finding out whether the instruction has as many cycles as are said to be over
   };
 
   // Apart, so that none saves registers that only another needs.
@@ -275,6 +293,12 @@ class Processor : public Chip, public Cpu {
     entry.mark = mark;
     return entry;
   }
+  /// Whether the run shall end with this cycle.
+  bool asked() {
+    if (flag_->up()) [[unlikely]]
+      interrupted_ = true;
+    return stop_requested_ || interrupted_;
+  }
   void note(std::uint32_t where, std::uint32_t value) {
     TrailEntry& entry = next_entry(world_.clock.mark());
     entry.where = where;
@@ -299,7 +323,10 @@ class Processor : public Chip, public Cpu {
   const Part part_;
   const Latching latching_;
   Mode mode_ = Mode::live;
+  const StopFlag* flag_ = nullptr;
+  bool running_ = false;
   bool stop_requested_ = false;
+  bool interrupted_ = false;  // the flag was up
   bool at_breakpoint_ = false;
   bool stepping_ = false;  // stop at an instruction boundary...
   int boundaries_ = 0;     // ...after this many
@@ -307,6 +334,7 @@ class Processor : public Chip, public Cpu {
   Cycle broken_ = -1;      // when a breakpoint was last reported
   bool aborted_ = false;   // RESET cut the instruction short
   int dead_cycles_ = 0;
+  int verified_ = 0;      // cycles that the instruction was found to have
   bool rebuilt_ = false;  // the instruction to rebuild has begun
   int replayed_ = 0;      // cycles whose journal was there when the run began
   std::int64_t replayed_mark_ = -1;
@@ -355,6 +383,7 @@ class RegisterProcessor : public Processor {
     Processor::archive(archive);
     archive(registers_);
     if (archive.loading()) hold();
+    archive.require(coherent());
   }
 
   R& now() { return registers_; }

@@ -7,6 +7,12 @@
 
 namespace prewire {
 
+namespace {
+
+const StopFlag kDown;  // nobody's
+
+}  // namespace
+
 std::string_view to_string(CpuState state) {
   switch (state) {
     case CpuState::running: return "running";
@@ -24,6 +30,7 @@ std::string_view to_string(StopReason reason) {
     case StopReason::requested: return "requested";
     case StopReason::breakpoint: return "breakpoint";
     case StopReason::undefined_opcode: return "undefined opcode";
+    case StopReason::interrupted: return "interrupted";
   }
   return "";
 }
@@ -38,6 +45,20 @@ std::string_view to_string(Entry entry) {
   return "";
 }
 
+/// Whatever comes out of a run, the processor is ready for what may follow: another one, or another state.
+struct Processor::Running {
+  explicit Running(Processor& processor) : at(processor) { at.running_ = true; }
+  Running(const Running&) = delete;
+  Running& operator=(const Running&) = delete;
+  ~Running() {
+    if (at.mode_ == Mode::preview) at.unhold();
+    at.mode_ = Mode::live;
+    at.running_ = at.passing_ = at.aborted_ = false;
+    at.world_.clock.disregard(kStopping);
+  }
+  Processor& at;
+};
+
 Stop Processor::run(Cycle limit, bool one_instruction) {
   Clock& clock = world_.clock;
   stop_requested_ = at_breakpoint_ = false;
@@ -45,7 +66,9 @@ Stop Processor::run(Cycle limit, bool one_instruction) {
   passing_ = broken_ == clock.now;  // it has been reported: go on
   boundaries_ = done_ > 0 ? 0 : 1;
   if (stuck_ && lines_.reset) stuck_ = false;
-  if (!stuck_ && clock.now < limit) {
+  interrupted_ = clock.now < limit && flag_->up();
+  if (!stuck_ && clock.now < limit && !interrupted_) {
+    const Running running(*this);
     clock.set_limit(limit);
     attend_observers();
     if (stepping_) clock.attend(kStopping);
@@ -55,15 +78,12 @@ Stop Processor::run(Cycle limit, bool one_instruction) {
     replayed_mark_ = first_mark_;
     handover.last = bus_byte_;
     execute();
-    passing_ = false;
     if (!stuck_ && done_ > 0) {
       // Stopped within an instruction: walk through it once more to learn what its cycles have read.
       mode_ = Mode::rebuild;
       rebuilt_ = false;
       execute();
     }
-    mode_ = Mode::live;
-    clock.disregard(kStopping);
   }
   clock.moment = clock.present();
   Stop stop;
@@ -73,6 +93,7 @@ Stop Processor::run(Cycle limit, bool one_instruction) {
   stop.reason = stuck_            ? StopReason::undefined_opcode
                 : at_breakpoint_  ? StopReason::breakpoint
                 : stop_requested_ ? StopReason::requested
+                : interrupted_    ? StopReason::interrupted
                                   : StopReason::limit;
   return stop;
 }
@@ -99,6 +120,8 @@ std::int64_t Processor::first_left() {
   clock.plan(clock.now);
   return clock.horizon() - clock.now;
 }
+
+void Processor::heed(const StopFlag* flag) { flag_ = flag == nullptr ? &kDown : flag; }
 
 void Processor::request_stop() {
   stop_requested_ = true;
@@ -219,6 +242,14 @@ Slow Processor::offline(Kind kind, std::uint16_t address, std::uint8_t value, st
       const std::uint64_t byte = reads ? world_.bus.peek(address) : 0;
       return {left + 1, first && previewed_.op != 0 ? previewed_.op | byte << 16 : byte};
     }
+    case Mode::verify: {
+      if (kind == Kind::fetch && verified_ > 0) {
+        unhold();
+        return {left + 1, kLeave};
+      }
+      ++verified_;
+      return {left + 1, position < done_ ? journal_[position] : 0};
+    }
     case Mode::live: break;
   }
   assert(false);
@@ -290,35 +321,52 @@ void Processor::power_on() {
   wire_outputs();
 }
 
+/// What an archive says of the middle of an instruction decides how it is run again: an instruction that is over before
+/// its cycles are would never end.
+bool Processor::coherent() {
+  if (done_ == 0) return true;
+  const std::uint32_t op = journal_[0];
+  const std::uint32_t pseudo = op & 0x1FF;
+  if (op >= kLeave && (op > 0xFFFFFF || pseudo <= kPass || pseudo > kFirqWake)) return false;
+  const Running running(*this);
+  mode_ = Mode::verify;
+  verified_ = 0;
+  execute();
+  return verified_ > done_;
+}
+
 void Processor::archive(Archive& archive) {
+  constexpr auto kLongest = static_cast<std::int32_t>(kTrail);
   archive(lines_);
   archive(latest_);
   archive(before_);
-  archive(latched_);
-  archive(nmi_moved_);
-  archive(lent_);
+  archive.number(latched_);
+  archive.number(nmi_moved_);
+  archive.within(lent_, -1, kLongestLoan);
   archive(ba_);
   archive(bs_);
   archive(memory_waits_);
-  archive(decided_.op);
-  archive(decided_.kind);
+  archive.within(decided_.op, 0, kFirqWake);
+  archive.require(decided_.op == 0 || decided_.op >= kPass);
+  archive.within(decided_.kind, Kind::fetch, Kind::idle);
   archive(decided_.address);
   archive(decided_.steady);
-  archive(cycles_);
+  archive.within(cycles_, 0, kLongest);
   archive(using_bus_);
   archive(busy_);
-  archive(doing_);
+  archive.within(doing_, CpuState::running, CpuState::reset);
   archive(nmi_level_);
   archive(tsc_);
   archive(tsc_tail_);
   archive(data_enabled_);
   archive(stuck_);
   archive(bus_byte_);
-  archive(done_);
+  archive.within(done_, 0, kLongest - 1);
   if (done_ == 0) first_mark_ = 0;  // a leftover of how the last run ended
-  archive(first_mark_);
+  archive.number(first_mark_);
   archive.bytes(journal_.data(), static_cast<std::size_t>(done_) * sizeof journal_[0]);
   if (!archive.loading()) return;
+  archive.require(memory_may_wait_ || !(memory_waits_ || world_.clock.held));
   for (TrailEntry& entry : trail_) entry.mark = -1;
   world_.clock.attend(kInterrupt);  // the next boundary decides anew
   update_signals();

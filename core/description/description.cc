@@ -9,19 +9,6 @@ namespace prewire {
 
 namespace {
 
-std::uint64_t fingerprint_of(std::string_view json, const MachineSpec& spec) {
-  // FNV-1a, 64 bits (draft-eastlake-fnv).
-  std::uint64_t hash = 0xCBF29CE484222325;
-  const auto add = [&](std::uint8_t byte) { hash = (hash ^ byte) * 0x100000001B3; };
-  for (char c : json) add(static_cast<std::uint8_t>(c));
-  for (const ProgramSpec& program : spec.programs) {
-    for (const Segment& segment : program.image.segments) {
-      for (std::uint8_t byte : segment.bytes) add(byte);
-    }
-  }
-  return hash;
-}
-
 std::shared_ptr<const Description::Impl> load(std::string_view json, const std::string& name,
                                               const std::filesystem::path& folder, const Registry& registry,
                                               const LoadOptions& options) {
@@ -31,7 +18,6 @@ std::shared_ptr<const Description::Impl> load(std::string_view json, const std::
     throw InputError(std::move(checked.faults));
   }
   auto read = std::make_shared<Description::Impl>();
-  read->fingerprint = fingerprint_of(json, checked.spec);
   read->spec = std::move(checked.spec);
   read->remarks = std::move(checked.faults);
   return read;

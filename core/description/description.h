@@ -12,7 +12,6 @@ namespace prewire {
 struct Description::Impl {
   MachineSpec spec;
   std::vector<Fault> remarks;
-  std::uint64_t fingerprint = 0;
 };
 
 }  // namespace prewire

@@ -11,6 +11,7 @@
 #include "description/programs.h"
 #include "description/values.h"
 #include "description/wires.h"
+#include "prewire/text.h"
 #include "units/text.h"
 
 namespace prewire {
@@ -27,7 +28,7 @@ class MachineReader {
  public:
   MachineReader(const Registry& registry, std::vector<Fault>& faults) : registry_(registry), faults_(faults) {}
 
-  void read(const JsonValue& top, const std::filesystem::path& folder, const std::filesystem::path& root) {
+  void read(const JsonValue& top, const ProgramPlaces& images) {
     if (!check_kind(top, JsonKind::object, kMachineDescription, "an object with \"machine\" and \"cpu\"", faults_)) {
       return;
     }
@@ -35,7 +36,7 @@ class MachineReader {
                {"machine", "about", "cpu", "bus", "seed", "chips", "wires", "program", "display", "$schema"}, faults_);
     if (const auto value = need(top, "machine", "the description", "a title", faults_)) {
       read_text(*value, spec.title);
-      spec.title = printable(spec.title, "");  // in one line
+      spec.title = printable(spec.title);  // in one line
     }
     if (const auto value = top.find("about")) read_text(*value, spec.about);
     std::string for_editors;
@@ -45,7 +46,7 @@ class MachineReader {
     if (const auto value = top.find("seed")) read_seed(*value);
     if (const auto value = top.find("chips")) read_chips(*value);
     if (const auto value = top.find("wires")) read_wires(*value, spec, faults_);
-    if (const auto value = top.find("program")) read_program(*value, folder, root, spec, faults_);
+    if (const auto value = top.find("program")) read_program(*value, images, spec, faults_);
     read_display(top.find("display"));
   }
 
@@ -53,7 +54,7 @@ class MachineReader {
 
  private:
   void read_text(const JsonValue& value, std::string& text) {
-    if (check_kind(value, JsonKind::string, in_quotes(value.key()), "a text", faults_)) text = printable(value.text());
+    if (check_kind(value, JsonKind::string, in_quotes(value.key()), "a text", faults_)) text = printable(value.text(), "\t\n");
   }
 
   static std::vector<PartName> processors() {
@@ -331,9 +332,9 @@ MachineSpec parse_machine(const JsonText& json, const std::string& name, const s
   FaultList list(faults);
   for (const Fault& fault : json.faults()) list.add(fault);
   MachineReader reader(registry, faults);
-  const std::filesystem::path& base = folder.empty() ? options.root : folder;
-  const std::filesystem::path& root = options.root.empty() ? folder : options.root;
-  if (const auto top = json.root()) reader.read(*top, base, root);
+  const ProgramPlaces images{folder.empty() ? options.root : folder, options.root.empty() ? folder : options.root,
+                             options.stop};
+  if (const auto top = json.root()) reader.read(*top, images);
   reader.spec.file = name;
   reader.spec.types = registry.types();
   reader.spec.chip_rules = registry.rules();

@@ -16,7 +16,8 @@ namespace prewire {
 inline constexpr const char* kMachineDescription = "a machine description";
 
 /// Reads `json` and the images that it names. Never throws for what a user wrote: faults are added to `faults`. Those
-/// of weight `stop` mean that the description is incomplete and must not be built.
+/// of weight `stop` mean that the description is incomplete and must not be built. What `options.stop` leads to is
+/// thrown.
 ///
 /// `name` stands for the file in messages. Images are looked for in `folder`, or in `options.root` if that is empty; if
 /// both are, none can be read. (The folder of a plain file name is ".", not empty.)

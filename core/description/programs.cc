@@ -34,8 +34,8 @@ std::string line_at(const Image& image, std::uint16_t address) {
 
 class ProgramReader {
  public:
-  ProgramReader(const fs::path& folder, const fs::path& root, MachineSpec& spec, FaultList& faults)
-      : folder_(folder), root_(root), spec_(spec), faults_(faults) {}
+  ProgramReader(const ProgramPlaces& from, MachineSpec& spec, FaultList& faults)
+      : from_(from), spec_(spec), faults_(faults) {}
 
   void read(const JsonValue& entry) {
     ImageFormat format = ImageFormat::automatic;
@@ -85,12 +85,12 @@ class ProgramReader {
       faults_.add("image-place", file.place(), std::move(what), std::move(expected), in_quotes(name), std::move(hint));
       return std::nullopt;
     };
-    if (folder_.empty()) {
+    if (from_.folder.empty()) {
       return refuse("no files can be read for this description", "no \"program\"",
                     "a description that comes as text has no folder: name a root");
     }
-    const fs::path path = (folder_ / name).lexically_normal();
-    Refusal refusal = refuse_path(path, root_, "the machine file");
+    const fs::path path = (from_.folder / name).lexically_normal();
+    Refusal refusal = refuse_path(path, from_.root, "the machine file");
     if (!refusal.what.empty()) {
       return refuse(std::move(refusal.what), std::move(refusal.expected), std::move(refusal.hint));
     }
@@ -102,7 +102,8 @@ class ProgramReader {
     try {
       if (format == ImageFormat::automatic && is_source(path)) {
         if (spec_.cpu == nullptr) return;  // reported; every instruction would be unknown
-        program.image = assemble_file(path, {.cpu = spec_.cpu->chip.name, .folder = {}, .root = root_});
+        program.image = assemble_file(
+            path, {.cpu = spec_.cpu->chip.name, .folder = {}, .root = from_.root, .stop = from_.stop});
       } else {
         program.image = read_image_file(path, format, base);
       }
@@ -129,8 +130,7 @@ class ProgramReader {
     places_.push_back(file.place());
   }
 
-  const fs::path& folder_;
-  const fs::path& root_;
+  const ProgramPlaces& from_;
   MachineSpec& spec_;
   FaultList& faults_;
   std::vector<Place> places_;  // of each of `spec_.programs`
@@ -202,12 +202,11 @@ void ProgramReader::check_memory() {
 
 }  // namespace
 
-void read_program(const JsonValue& program, const fs::path& folder, const fs::path& root, MachineSpec& spec,
-                  FaultList& faults) {
+void read_program(const JsonValue& program, const ProgramPlaces& places, MachineSpec& spec, FaultList& faults) {
   if (!check_kind(program, JsonKind::array, "\"program\"", "a list of image files, such as [\"gauge.s19\"]", faults)) {
     return;
   }
-  ProgramReader reader(folder, root, spec, faults);
+  ProgramReader reader(places, spec, faults);
   for (const JsonValue& entry : program.children()) {
     if (faults.full()) return;
     reader.read(entry);

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 
 #include "description/json_text.h"
 #include "description/spec.h"
@@ -9,9 +10,14 @@
 
 namespace prewire {
 
-/// Reads the images into `spec`, whose chips must be there already. Files are looked for in `folder` and must lie under
-/// `root`; without a folder none can be read.
-void read_program(const JsonValue& program, const std::filesystem::path& folder, const std::filesystem::path& root,
-                  MachineSpec& spec, FaultList& faults);
+/// Where images come from.
+struct ProgramPlaces {
+  std::filesystem::path folder;  ///< files are looked for here; empty: none can be read
+  std::filesystem::path root;    ///< they must lie under it
+  std::function<bool()> stop;    ///< of an assembly, as in `AssemblyOptions`
+};
+
+/// Reads the images into `spec`, whose chips must be there already.
+void read_program(const JsonValue& program, const ProgramPlaces& places, MachineSpec& spec, FaultList& faults);
 
 }  // namespace prewire

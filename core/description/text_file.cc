@@ -9,17 +9,16 @@ namespace prewire {
 
 std::string read_text_file(const std::filesystem::path& file, const std::string& subject) {
   FileBytes read = read_bytes(file, JsonText::kMostBytes);
-  if (read.error == 0) return std::move(read.bytes);  // if it is too large, the reader says so
+  if (read.trouble.empty()) return std::move(read.bytes);  // if it is too large, the reader says so
   std::error_code error;
   const bool folder = std::filesystem::is_directory(file, error);
+  const bool exists = std::filesystem::exists(file, error);
   throw InputError(Fault{.id = "unreadable-file",
                          .weight = Weight::stop,
                          .place = {.file = file.string()},
                          .what = subject + " cannot be read",
                          .expected = "a file that can be opened",
-                         .found = folder                                 ? "a folder"
-                                  : std::filesystem::exists(file, error) ? "one that cannot"
-                                                                         : "no such file",
+                         .found = exists ? read.trouble : "no such file",
                          .hint = folder ? "name the file in it" : "check the path"});
 }
 

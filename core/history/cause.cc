@@ -124,7 +124,7 @@ class Detective {
   }
 
   bool input_at(Stamp when, std::int32_t chip) const {
-    const std::vector<Deed>& deeds = Past::of(machine_).deeds();
+    const std::deque<Deed>& deeds = Past::of(machine_).deeds();
     const auto made = [&](const Deed& deed) {
       if (deed.kind == Deed::Kind::reset) return chip == Input::kReset && deed.moment == when;
       if (deed.input.chip != chip) return false;

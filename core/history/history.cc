@@ -1,7 +1,7 @@
 #include "prewire/history.h"
 
 #include <algorithm>
-#include <cassert>
+#include <stdexcept>
 #include <utility>
 
 #include "history/cause.h"
@@ -72,11 +72,14 @@ std::optional<Spot> spot(Machine::Impl& machine, const Wanted& wanted, std::stri
     const Cycle begin = again.rewind(end - 1);
     for (Cycle at = begin; at < end;) {
       at = std::min(end, at + kBreath);
-      again.run(at);
+      if (!again.run(at)) return std::nullopt;
       if (give_up && give_up()) return std::nullopt;
     }
-    if (end == here) again.run_through(here);
-    if (spotter.seen || begin <= past.begin()) return spotter.seen;
+    if (end == here && !again.run_through(here)) return std::nullopt;
+    if (spotter.seen || begin <= past.begin()) {
+      again.finish();
+      return spotter.seen;
+    }
     end = begin;
   }
 }
@@ -91,7 +94,8 @@ const Deed* poked(const Past& past, const Wanted& wanted) {
   return nullptr;
 }
 
-Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, const Spot& sight, const Deed* by_hand) {
+std::optional<Happening> describe(Machine::Impl& machine, const Wanted& wanted, NetId net, const Spot& sight,
+                                  const Deed* by_hand) {
   Happening happening;
   happening.kind = wanted.kind;
   happening.when = sight.when;
@@ -101,7 +105,7 @@ Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, cons
   Witness witness(machine);
   Past::Again again(Past::of(machine), witness);
   again.rewind(std::max(Past::of(machine).begin(), happening.cycle - kLeadIn));
-  again.run(happening.cycle);
+  if (!again.run(happening.cycle)) return std::nullopt;
   witness.roll();
   // Of a range the address is known afterwards; most are one.
   std::vector<std::uint8_t> before;
@@ -109,11 +113,7 @@ Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, cons
   for (std::uint32_t at = wanted.first; memory && at <= wanted.last; ++at) {
     before.push_back(machine.bus.peek(static_cast<std::uint16_t>(at)));
   }
-  if (sight.outside) {
-    again.run_through(sight.cycle);
-  } else {
-    again.run(sight.cycle + 1);
-  }
+  if (!(sight.outside ? again.run_through(sight.cycle) : again.run(sight.cycle + 1))) return std::nullopt;
   if (witness.instruction) {
     if (witness.instruction->opcode < 0) happening.entry = static_cast<Entry>(witness.instruction->opcode);
     happening.pc = witness.instruction->pc;
@@ -139,17 +139,39 @@ Happening describe(Machine::Impl& machine, const Wanted& wanted, NetId net, cons
     const auto person = [](const NetStep& step) { return step.why == NetStep::Why::input; };
     happening.by_hand = std::any_of(happening.steps.begin(), happening.steps.end(), person);
   }
+  again.finish();
   return happening;
+}
+
+std::optional<Happening> find_last(Machine::Impl& machine, const Wanted& wanted, const std::function<bool()>& give_up) {
+  NetId net = -1;
+  std::string name;
+  if (wanted.kind == Wanted::Kind::net) {
+    net = machine.find_net(wanted.net, nullptr);
+    if (net < 0) return std::nullopt;
+    name = machine.board.net_name(net);
+  }
+  bool given_up = false;
+  const std::optional<Spot> seen = spot(machine, wanted, std::move(name), [&] {
+    given_up = give_up && give_up();
+    return given_up;
+  });
+  if (given_up || machine.cpu->heeded()->up()) return std::nullopt;
+  const Deed* hand = poked(Past::of(machine), wanted);
+  if (!seen && hand == nullptr) return std::nullopt;
+  if (hand != nullptr && seen && hand->moment < seen->when) hand = nullptr;
+  return describe(machine, wanted, net, hand != nullptr ? Spot{hand->moment, hand->cycle, true} : *seen, hand);
 }
 
 }  // namespace
 
 History::History(Machine& machine, std::size_t budget) : machine_(machine) {
-  assert(budget > 0 && !past_of(machine_).recording());
-  past_of(machine_).record(budget);
+  Machine::Impl::Act act(Inside::of(machine), "History");
+  if (past_of(machine).recording()) throw std::logic_error("a machine has one history at a time");
+  past_of(machine).record(std::max<std::size_t>(1, budget));
 }
 
-History::~History() { past_of(machine_).record(0); }
+History::~History() { past_of(machine_).stop_recording(); }
 
 Cycle History::now() const { return machine_.now(); }
 Cycle History::begin() const { return past_of(machine_).begin(); }
@@ -158,13 +180,13 @@ std::size_t History::bytes() const { return past_of(machine_).bytes(); }
 std::size_t History::states() const { return past_of(machine_).states(); }
 
 bool History::go_to(Cycle cycle) {
-  if (cycle < begin() || cycle > end()) return false;
-  past_of(machine_).go_to(cycle);
-  return true;
+  Machine::Impl::Act act(Inside::of(machine_), "History::go_to");
+  return cycle >= begin() && cycle <= end() && past_of(machine_).go_to(cycle);
 }
 
 bool History::back_instruction() {
   Machine::Impl& machine = Inside::of(machine_);
+  Machine::Impl::Act act(machine, "History::back_instruction");
   const Cycle here = now();
   if (here <= begin()) return false;
   struct Nobody final : Observer {
@@ -174,51 +196,45 @@ bool History::back_instruction() {
   for (Cycle far = kLeadIn / 4; !boundary; far *= 8) {
     const Cycle from = std::max(begin(), here - far);
     Past::Again again(Past::of(machine), nobody);
-    again.go_to(from);
+    if (!again.go_to(from)) return false;
     if (machine.cpu->cycles_into_instruction() == 0 || from == begin()) boundary = from;
     for (;;) {
       const Cycle before = machine.clock.now;
-      again.step_instruction(here);
+      if (!again.step_instruction(here)) return false;
       if (machine.clock.now >= here || machine.clock.now == before) break;
       boundary = machine.clock.now;
     }
+    again.finish();
   }
-  return go_to(*boundary);
+  return Past::of(machine).go_to(*boundary);
 }
 
 bool History::show_again(Observer& observer, Cycle from, const std::function<bool()>& give_up) {
-  assert(from >= begin() && from <= now());
+  Machine::Impl::Act act(Inside::of(machine_), "History::show_again");
+  if (from < begin() || from > now()) throw std::logic_error("History::show_again: that is not within the past");
   const Cycle here = now();
   Past::Again again(past_of(machine_), observer);
-  again.go_to(from);
+  if (!again.go_to(from)) return false;
   for (Cycle at = from; at < here;) {
     at = std::min(here, at + kBreath);
-    again.run(at);
+    if (!again.run(at)) return false;
     if (give_up && give_up()) return false;
   }
-  again.run_through(here);
+  if (!again.run_through(here)) return false;
+  again.finish();
   return true;
 }
 
 std::optional<Happening> History::last(const Wanted& wanted, const std::function<bool()>& give_up) {
-  Machine::Impl& machine = Inside::of(machine_);
-  NetId net = -1;
-  std::string name;
-  if (wanted.kind == Wanted::Kind::net) {
-    net = machine.find_net(wanted.net, nullptr);
-    if (net < 0) return std::nullopt;
-    name = machine.board.net_name(net);
-  }
-  const std::optional<Spot> seen = spot(machine, wanted, std::move(name), give_up);
-  const Deed* hand = poked(Past::of(machine), wanted);
-  if (!seen && hand == nullptr) return std::nullopt;
-  if (hand != nullptr && seen && hand->moment < seen->when) hand = nullptr;
-  return describe(machine, wanted, net, hand != nullptr ? Spot{hand->moment, hand->cycle, true} : *seen, hand);
+  Machine::Impl::Act act(Inside::of(machine_), "History::last");
+  return find_last(Inside::of(machine_), wanted, give_up);
 }
 
 std::optional<Happening> History::back_to(const Wanted& wanted, const std::function<bool()>& give_up) {
-  std::optional<Happening> happening = last(wanted, give_up);
-  if (happening) go_to(std::max(begin(), happening->cycle));
+  Machine::Impl& machine = Inside::of(machine_);
+  Machine::Impl::Act act(machine, "History::back_to");
+  std::optional<Happening> happening = find_last(machine, wanted, give_up);
+  if (happening && !Past::of(machine).go_to(std::max(begin(), happening->cycle))) return std::nullopt;
   return happening;
 }
 

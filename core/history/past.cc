@@ -17,6 +17,46 @@ constexpr Cycle kNear = 8'192;
 // Without a budget.
 constexpr std::size_t kFewStates = 2;
 constexpr std::size_t kFewDeeds = 1024;
+// With one, however small.
+constexpr std::size_t kLeastDeeds = 64;
+
+/// All observers but `these` are away while it lives.
+class Stage {
+ public:
+  Stage(Watchers& all, Watchers& these) : all_(all), these_(these) { all_.swap(these_); }
+  Stage(const Stage&) = delete;
+  Stage& operator=(const Stage&) = delete;
+  ~Stage() { all_.swap(these_); }
+
+ private:
+  Watchers& all_;
+  Watchers& these_;
+};
+
+/// The processor heeds no flag while it lives.
+class Deaf {
+ public:
+  explicit Deaf(Processor& processor) : processor_(processor), flag_(processor.heeded()) { processor_.heed(nullptr); }
+  Deaf(const Deaf&) = delete;
+  Deaf& operator=(const Deaf&) = delete;
+  ~Deaf() { processor_.heed(flag_); }
+
+ private:
+  Processor& processor_;
+  const StopFlag* const flag_;
+};
+
+/// A flag that is up while it lives.
+class While {
+ public:
+  explicit While(bool& flag) : flag_(flag) { flag_ = true; }
+  While(const While&) = delete;
+  While& operator=(const While&) = delete;
+  ~While() { flag_ = false; }
+
+ private:
+  bool& flag_;
+};
 
 }  // namespace
 
@@ -36,6 +76,16 @@ void Past::record(std::size_t budget) {
   if (recording() && !before) forget();
   if (recording() && kept_.empty()) keep();
   make_room();
+}
+
+void Past::stop_recording() {
+  stopping_ = true;
+  if (!machine_.busy) at_rest();
+}
+
+void Past::at_rest() noexcept {
+  if (stopping_) record(0);
+  stopping_ = false;
 }
 
 void Past::forget() {
@@ -74,7 +124,24 @@ void Past::done(Deed deed) {
   deed.between = machine_.cpu->cycles_into_instruction() == 0;
   deeds_.push_back(deed);
   ++done_;
+  shed_deeds();
   make_room();
+}
+
+/// No more than so many are kept, with however many states.
+std::size_t Past::most_deeds() const { return std::max(kLeastDeeds, budget_ / 2 / sizeof(Deed)); }
+
+/// Deeds are needed to run on from the state before them. So states go with theirs, the oldest first, and at last, if
+/// all of this has been done since the only state that is left, the past begins anew.
+void Past::shed_deeds() {
+  if (!recording()) {
+    if (deeds_.size() > kFewDeeds) forget();
+    return;
+  }
+  while (deeds_.size() > most_deeds() && kept_.size() > 1) drop(0);
+  if (deeds_.size() > most_deeds()) return forget();
+  // Many of them between two states would have to go at once: let the next state come soon.
+  if (deeds_.size() - kept_.back().done > most_deeds() / 4) next_checkpoint_ = std::min(next_checkpoint_, now() + 1);
 }
 
 /// Keeps this state, before what is done from outside at this moment.
@@ -99,16 +166,11 @@ void Past::keep() {
 
 void Past::make_room() {
   if (!recording()) {
-    if (deeds_.size() > kFewDeeds) return forget();
     while (kept_.size() > kFewStates) drop(0);
     return;
   }
   // Two states always stay; the deeds after the first one are needed to run on from it.
   while (kept_.size() > 2 && bytes() > budget_) {
-    if (deeds_.size() * sizeof(Deed) > budget_ / 2) {
-      drop(0);
-      continue;
-    }
     // The one whose loss makes the smallest gap for its age: dense near now, sparse far away. The ends stay.
     std::size_t least = 1;
     double cost = std::numeric_limits<double>::max();
@@ -151,23 +213,19 @@ void Past::restore(const Kept& kept) {
 }
 
 void Past::carry_out(const Deed& deed) {
-  again_ = true;
+  const While again(again_);
   // Who stepped there has seen RESET cut the instruction short; a run to the cycle leaves that to the next one.
-  if (deed.between && machine_.cpu->cycles_into_instruction() > 0) machine_.cpu->run(now() + 1, true);
+  if (deed.between && machine_.cpu->cycles_into_instruction() > 0) {
+    const Deaf deaf(*machine_.cpu);  // it takes no time, and must not be left out
+    machine_.go(now() + 1, true);
+  }
   switch (deed.kind) {
-    case Deed::Kind::input:
-      machine_.apply(deed.input);
-      machine_.board.settle(machine_.clock.moment);
-      break;
+    case Deed::Kind::input: machine_.carry_out(deed.input); break;
     case Deed::Kind::schedule: machine_.schedule(deed.input); break;
     case Deed::Kind::poke: machine_.bus.poke(deed.where, static_cast<std::uint8_t>(deed.value)); break;
     case Deed::Kind::set_register: machine_.cpu->set(deed.where, deed.value); break;
-    case Deed::Kind::reset:
-      machine_.hold_reset();
-      machine_.board.settle(machine_.clock.moment);
-      break;
+    case Deed::Kind::reset: machine_.pull_reset(); break;
   }
-  again_ = false;
 }
 
 /// What was done from outside up to now.
@@ -176,42 +234,70 @@ void Past::catch_up() {
 }
 
 /// Runs on through what has happened before. `all`: with what was done from outside at that moment.
-void Past::advance(Cycle cycle, bool all) {
+bool Past::advance(Cycle cycle, bool all) {
   for (;;) {
     if (now() < cycle || all) catch_up();
-    if (now() >= cycle) return;
-    const Stop stop = machine_.cpu->run(std::min(cycle, next_deed()));
-    if (stop.reason == StopReason::undefined_opcode && now() < std::min(cycle, next_deed())) return;
+    machine_.watchers.rethrow();
+    if (now() >= cycle) return true;
+    const Stop stop = machine_.go(std::min(cycle, next_deed()));
+    machine_.watchers.rethrow();
+    if (stop.reason == StopReason::interrupted) return false;
+    if (stop.reason == StopReason::undefined_opcode && now() < std::min(cycle, next_deed())) return true;
   }
 }
 
-void Past::go_to(Cycle cycle) {
+bool Past::go_to(Cycle cycle) {
   assert(cycle >= begin() && cycle <= end());
+  if (kept_.empty()) keep();
   end_ = std::max(end_, now());
-  Watchers nobody;
-  machine_.watchers.swap(nobody);
+  std::vector<std::uint8_t> present;
+  machine_.save(present);
+  Findings::Kept findings = machine_.findings.keep();
+  const std::size_t done = done_;
+  const Cycle broken = machine_.cpu->broken();
+  const auto stay = [&] {
+    machine_.load_if_possible(present);
+    machine_.findings.put_back(std::move(findings));
+    machine_.cpu->set_broken(broken);
+    done_ = done;
+  };
+  try {
+    Watchers nobody;
+    const Stage stage(machine_.watchers, nobody);
+    if (!run_to(cycle)) {
+      stay();
+      return false;
+    }
+  } catch (...) {
+    stay();
+    throw;
+  }
+  const std::size_t here = last_kept(now());
+  next_checkpoint_ = here + 1 < kept_.size() ? std::max(kept_[here + 1].cycle, now() + 1) : kept_[here].cycle + kEvery;
+  next_checkpoint_ = std::max(next_checkpoint_, now() + 1);
+  // Whoever goes to a breakpoint knows of it.
+  const Processor& cpu = *machine_.cpu;
+  const bool there = cpu.cycles_into_instruction() == 0 && machine_.bus.breakpoint(cpu.pc());
+  machine_.cpu->set_broken(there ? now() : -1);
+  return true;
+}
+
+bool Past::run_to(Cycle cycle) {
   if (cycle < now()) {
     const Kept& kept = kept_[last_kept(cycle)];
     restore(kept);
     machine_.findings.go_back(kept.tally);
   }
   if (recording() && cycle - now() > 2 * kNear) {
-    advance(cycle - kNear, false);
+    if (!advance(cycle - kNear, false)) return false;
     keep();
   }
-  advance(cycle, true);
-  const std::size_t here = last_kept(now());
-  next_checkpoint_ = here + 1 < kept_.size() ? std::max(kept_[here + 1].cycle, now() + 1) : kept_[here].cycle + kEvery;
-  next_checkpoint_ = std::max(next_checkpoint_, now() + 1);
-  machine_.watchers.swap(nobody);
-  // Whoever goes to a breakpoint knows of it.
-  const Processor& cpu = *machine_.cpu;
-  const bool there = cpu.cycles_into_instruction() == 0 && machine_.bus.breakpoint(cpu.pc());
-  machine_.cpu->set_broken(there ? now() : -1);
+  return advance(cycle, true);
 }
 
 Past::Again::Again(Past& past, Observer& observer)
     : past_(past), done_(past.done_), broken_(past.machine_.cpu->broken()) {
+  if (past_.kept_.empty()) past_.keep();  // a chip has thrown when it was to be kept
   past_.machine_.save(present_);
   others_.add(observer);
   past_.machine_.watchers.swap(others_);
@@ -219,7 +305,19 @@ Past::Again::Again(Past& past, Observer& observer)
 }
 
 Past::Again::~Again() {
+  if (over_) return;
+  past_.machine_.load_if_possible(present_);
+  put_back();
+}
+
+void Past::Again::finish() {
   past_.machine_.load(present_);
+  put_back();
+  over_ = true;
+}
+
+/// All but the state.
+void Past::Again::put_back() {
   past_.done_ = done_;
   past_.machine_.cpu->set_broken(broken_);
   past_.machine_.findings.mute(false);
@@ -232,26 +330,29 @@ Cycle Past::Again::rewind(Cycle cycle) {
   return kept.cycle;
 }
 
-void Past::Again::go_to(Cycle cycle) {
+bool Past::Again::go_to(Cycle cycle) {
   Watchers nobody;
-  past_.machine_.watchers.swap(nobody);
+  const Stage stage(past_.machine_.watchers, nobody);
   rewind(cycle);
-  past_.advance(cycle, false);
-  past_.machine_.watchers.swap(nobody);
+  return past_.advance(cycle, false);
 }
 
-void Past::Again::run_through(Cycle cycle) {
-  past_.advance(cycle, false);
+bool Past::Again::run_through(Cycle cycle) {
+  if (!past_.advance(cycle, false)) return false;
   while (past_.done_ < done_ && past_.next_deed() <= cycle) past_.carry_out(past_.deeds_[past_.done_++]);
+  past_.machine_.watchers.rethrow();
+  return true;
 }
 
-void Past::Again::step_instruction(Cycle limit) {
+bool Past::Again::step_instruction(Cycle limit) {
   for (;;) {
     if (past_.now() < limit) past_.catch_up();
     const Cycle leg = std::min(limit, past_.next_deed());
-    const Stop stop = past_.machine_.cpu->run(leg, true);
+    const Stop stop = past_.machine_.go(leg, true);
+    past_.machine_.watchers.rethrow();
+    if (stop.reason == StopReason::interrupted) return false;
     const bool cut = stop.reason == StopReason::limit && stop.mid_instruction && stop.cycle < limit;
-    if (stop.reason != StopReason::breakpoint && !cut) return;
+    if (stop.reason != StopReason::breakpoint && !cut) return true;
   }
 }
 

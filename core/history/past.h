@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cstddef>
 #include <cstdint>
+#include <deque>
 #include <vector>
 
 #include "machine/chronicle.h"
@@ -35,19 +36,24 @@ class Past final : public Chronicle {
   Cycle next_stop() const override { return std::min(next_checkpoint_, next_deed()); }
   void reached() override;
   void done(Deed deed) override;
+  void at_rest() noexcept override;
+  /// Keeps no more than without a budget, once nothing is being done any more.
+  void stop_recording();
 
   // Going back.
   Cycle begin() const { return kept_.empty() ? now() : kept_.front().cycle; }
   Cycle end() const { return std::max(end_, now()); }
-  const std::vector<Deed>& deeds() const { return deeds_; }
+  const std::deque<Deed>& deeds() const { return deeds_; }
   std::size_t deeds_done() const { return done_; }
   std::size_t bytes() const;
   std::size_t states() const { return kept_.size(); }
-  /// Puts the machine where it was, or will be again, with `cycle` cycles over. Observers see nothing of it.
-  void go_to(Cycle cycle);
+  /// Puts the machine where it was, or will be again, with `cycle` cycles over. Observers see nothing of it. If a chip
+  /// throws, or the flag that the machine heeds goes up (then it returns false), the machine stays where it is.
+  bool go_to(Cycle cycle);
 
   /// A second look at the past: only `observer` sees it, findings do not count, and at the end the machine is where it
-  /// was.
+  /// was, whatever has been thrown. Where a bool is returned, false says that the flag that the machine heeds is up:
+  /// the machine has not come that far. What the observer throws comes out.
   class Again {
    public:
     Again(Past& past, Observer& observer);
@@ -57,18 +63,22 @@ class Past final : public Chronicle {
     /// Back to the last kept state at or before `cycle`; returns its cycle. The first one if all are later.
     Cycle rewind(Cycle cycle);
     /// The same, and on to that cycle, unseen.
-    void go_to(Cycle cycle);
+    bool go_to(Cycle cycle);
     /// Runs on until `cycle` cycles are over; what was done from outside at that moment is not done yet.
-    void run(Cycle cycle) { past_.advance(cycle, false); }
+    bool run(Cycle cycle) { return past_.advance(cycle, false); }
     /// The same with what was done from outside at that moment, as far as it has been done.
-    void run_through(Cycle cycle);
+    bool run_through(Cycle cycle);
     /// As `Machine::step_instruction`, but no farther than to `limit`.
-    void step_instruction(Cycle limit);
+    bool step_instruction(Cycle limit);
+    /// Puts the machine where it was. Throws what a chip throws; else the end does the same, and says nothing.
+    void finish();
 
    private:
+    void put_back();
     Past& past_;
     Watchers others_;
     std::vector<std::uint8_t> present_;
+    bool over_ = false;
     std::size_t done_;
     Cycle broken_;
   };
@@ -89,9 +99,12 @@ class Past final : public Chronicle {
   std::size_t last_kept(Cycle cycle) const;
   void keep();
   void make_room();
+  void shed_deeds();
+  std::size_t most_deeds() const;
   void drop(std::size_t index);
   void restore(const Kept& kept);
-  void advance(Cycle cycle, bool all);
+  bool advance(Cycle cycle, bool all);
+  bool run_to(Cycle cycle);
   void catch_up();
   void carry_out(const Deed& deed);
 
@@ -100,11 +113,12 @@ class Past final : public Chronicle {
   std::vector<Kept> kept_;  // by cycle
   std::size_t kept_bytes_ = 0;
   std::vector<std::uint8_t> spare_;  // memory of a state that was dropped
-  std::vector<Deed> deeds_;          // by cycle
+  std::deque<Deed> deeds_;           // by cycle
   std::size_t done_ = 0;             // of them
   Cycle end_ = 0;                    // the farthest that it has run since
   Cycle next_checkpoint_ = 0;
-  bool again_ = false;  // what is being done has been done before
+  bool stopping_ = false;  // the recording, when nothing is being done any more
+  bool again_ = false;     // what is being done has been done before
 };
 
 }  // namespace prewire

@@ -18,6 +18,7 @@ std::vector<PastInstruction> Machine::way_here(std::size_t count) {
     std::size_t keep = 0;
     std::vector<PastInstruction> past;
   };
+  Impl::Act act(*impl_, "Machine::way_here");
   if (count == 0) return {};
   Recorder recorder;
   recorder.machine = impl_.get();
@@ -27,11 +28,12 @@ std::vector<PastInstruction> Machine::way_here(std::size_t count) {
   Past::Again again(known, recorder);
   for (Cycle end = now(); past.size() < count && end > known.begin();) {
     const Cycle begin = again.rewind(end - 1);
-    again.run(end);
+    if (!again.run(end)) break;
     past.insert(past.begin(), recorder.past.begin(), recorder.past.end());
     recorder.past.clear();
     end = begin;
   }
+  again.finish();
   if (past.size() > count) past.erase(past.begin(), past.end() - static_cast<std::ptrdiff_t>(count));
   return past;
 }

@@ -4,6 +4,7 @@
 #include <cerrno>
 #include <cstdio>
 #include <memory>
+#include <system_error>
 
 namespace prewire {
 
@@ -12,9 +13,15 @@ FileBytes read_bytes(const std::filesystem::path& path, std::size_t most) {
     void operator()(std::FILE* file) const { std::fclose(file); }
   };
   FileBytes result;
+  std::error_code unknown;
+  const std::filesystem::file_status status = std::filesystem::status(path, unknown);
+  if (std::filesystem::exists(status) && !std::filesystem::is_regular_file(status)) {
+    result.trouble = std::filesystem::is_directory(status) ? "a folder" : "a pipe or a device";
+    return result;
+  }
   const std::unique_ptr<std::FILE, Close> file(std::fopen(path.string().c_str(), "rb"));
   if (!file) {
-    result.error = errno;
+    result.trouble = std::generic_category().message(errno);
     return result;
   }
   std::array<char, 65536> block;
@@ -23,7 +30,7 @@ FileBytes read_bytes(const std::filesystem::path& path, std::size_t most) {
     result.too_large = result.bytes.size() > most;
     if (result.too_large) return result;
   }
-  if (std::ferror(file.get()) != 0) result.error = errno;
+  if (std::ferror(file.get()) != 0) result.trouble = std::generic_category().message(errno);
   return result;
 }
 

@@ -40,12 +40,12 @@ ImageFormat format_of(Reading& reading, const Line& line) {
 
 std::string read_file(const std::string& name) {
   FileBytes file = read_bytes(name, kMostBytes);
-  if (file.error != 0) {
+  if (!file.trouble.empty()) {
     throw InputError(Fault{.id = "image-unreadable",
                            .weight = Weight::stop,
                            .place = {.file = name},
                            .what = "the file cannot be read",
-                           .found = std::generic_category().message(file.error),
+                           .found = file.trouble,
                            .hint = "check the path and the permissions"});
   }
   if (file.too_large) {

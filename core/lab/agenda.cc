@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <initializer_list>
 #include <string>
 #include <utility>
 
@@ -51,7 +52,7 @@ class AgendaMaker {
     for (const auto& [cycle, seed] : agenda_.switches) last = std::max(last, stamp_of(cycle));
     for (const ExpectationPlan& expectation : plan_.expectations) last = std::max(last, window_of(expectation).second);
     if (last == 0) last = machine_.timebase().stamps(kUsualLength);
-    agenda_.end = plan_.length ? stamp(*plan_.length) : last;
+    agenda_.end = plan_.length ? plan_.length->stamp_after(machine_.timebase()) : last;
     agenda_.end = stamp_of(cycle_from(agenda_.end));
     const std::string length = plan_.length ? to_string(*plan_.length) : "";
     const auto too_late = [&](const Place& place, const char* what) {
@@ -69,21 +70,37 @@ class AgendaMaker {
     }
   }
 
-  /// When an expectation begins to count, and the last moment that it needs.
+  /// The last quarter cycle that is not after the sum of the moments.
+  Stamp before(std::initializer_list<std::optional<Moment>> moments) const {
+    Moment cycles{0, true}, time{0, false};
+    for (const auto& moment : moments) {
+      if (!moment) continue;
+      std::int64_t& sum = (moment->in_cycles ? cycles : time).count;
+      sum = moment->count > kEndless - sum ? kEndless : sum + moment->count;
+    }
+    return cycles.stamp_before(machine_.timebase()) + time.stamp_before(machine_.timebase());
+  }
+
+  /// When an expectation begins to count, and the last moment that it needs. What is so at a moment has been so since
+  /// the quarter cycle before it; what happens after a moment does so in the quarter cycle after it, or later.
   std::pair<Stamp, Stamp> window_of(const ExpectationPlan& expectation) const {
-    const auto of = [&](const std::optional<Moment>& moment) { return moment ? stamp(*moment) : 0; };
-    if (expectation.at) return {of(expectation.at), of(expectation.at) + of(expectation.held)};
-    const Stamp from = of(expectation.from);
-    if (expectation.within) return {from, from + of(expectation.within) + of(expectation.held)};
-    return {from, std::max(from, of(expectation.to))};
+    if (expectation.at) return {before({expectation.at}), before({expectation.at, expectation.held})};
+    const bool state = expectation.is_state() && expectation.at_place.text.empty();
+    Stamp from = 0;
+    if (expectation.from)
+      from = state ? before({expectation.from}) : expectation.from->stamp_after(machine_.timebase());
+    if (expectation.within) return {from, before({expectation.from, expectation.within, expectation.held})};
+    return {from, std::max(from, before({expectation.to}))};
   }
 
   Window window(const ExpectationPlan& expectation, Course mode) const {
     const auto [from, last] = window_of(expectation);
-    const Stamp held = expectation.held ? stamp(*expectation.held) : 0;
     switch (mode) {
-      case Course::at: return {expectation.at ? from : agenda_.end - held, agenda_.end, held};
-      case Course::within: return {from, last - held, held};
+      case Course::at: {
+        const Stamp held = expectation.at ? last - from : before({expectation.held});
+        return {expectation.at ? from : agenda_.end - held, agenda_.end, held};
+      }
+      case Course::within: return {from, before({expectation.from, expectation.within}), before({expectation.held})};
       default: return {from, expectation.to ? last : agenda_.end, 0};
     }
   }
@@ -167,7 +184,8 @@ class AgendaMaker {
         break;
       }
       case Kind::net:
-        item.feed = once ? Item::Feed::sample : Item::Feed::edges;
+        // A look between two cycles does for a moment there.
+        item.feed = once && item.state->window().from % 4 == 0 ? Item::Feed::sample : Item::Feed::edges;
         item.net = net_of(subject);
         break;
       case Kind::reached:
@@ -210,10 +228,9 @@ class AgendaMaker {
   void add_meter(const ExpectationPlan& expectation, Item& item) {
     const Window range = window(expectation, Course::never);
     const Timebase& timebase = machine_.timebase();
-    const auto bound = [&](const std::optional<Moment>& moment, Stamp otherwise) {
-      return moment ? stamp(*moment) : otherwise;
-    };
-    const SpanJudge judge(bound(expectation.spans.least, 0), bound(expectation.spans.most, kEndless), timebase);
+    const SpanBounds& spans = expectation.spans;
+    const SpanJudge judge(spans.least ? spans.least->stamp_after(timebase) : 0,
+                          spans.most ? spans.most->stamp_before(timebase) : kEndless, timebase);
     const auto visits = [&](std::uint16_t& address, const Named& named) {
       const auto place = place_of(named);
       if (!place) return;

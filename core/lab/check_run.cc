@@ -49,12 +49,13 @@ struct CheckRun::Impl final : Observer {
       : check(the_check),
         plan(the_check.plan()),
         limits{std::min(most.cycles, plan.limits.cycles), std::min(most.wall, plan.limits.wall),
-               std::min(most.output, plan.limits.output)},
+               std::min(most.output, plan.limits.output), most.stop},
         machine(rewired(plan, description)),
         inputs(inputs_of(plan, machine.timebase())),
         partner(wants_partner(plan) ? std::make_unique<Partner>(machine) : nullptr),
         eye(machine, inputs),
         glance(std::max<Cycle>(1, machine.timebase().cycles(Eye::kGlance))) {
+    machine.heed(limits.stop);
     std::vector<Fault> faults;
     agenda = make_agenda(plan, machine, inputs, eye, faults);
     if (!faults.empty()) throw InputError(std::move(faults));
@@ -66,7 +67,7 @@ struct CheckRun::Impl final : Observer {
 
   void begin() {
     for (Item& item : agenda.items) {
-      if (item.feed == Item::Feed::sample) samples.push_back(cycle_from(item.state->window().from));
+      if (item.feed == Item::Feed::sample) samples.push_back(item.state->window().from / 4);
       // A net has many names: this one is what observers are told.
       if (item.net >= 0) net_items.emplace_back(Inside::of(machine).board.net_name(item.net).data(), &item);
       if (item.feed == Item::Feed::instructions) instruction_items.push_back(&item);
@@ -178,7 +179,7 @@ struct CheckRun::Impl final : Observer {
     while (next_sample < samples.size() && samples[next_sample] <= now()) ++next_sample;
     for (Item& item : agenda.items) {
       if (item.tracker->settled()) continue;
-      if (item.feed == Item::Feed::sample && cycle_from(item.state->window().from) <= now()) {
+      if (item.feed == Item::Feed::sample && item.state->window().from / 4 <= now()) {
         const Look value = look(item, machine);
         item.state->set(item.state->window().from, value.holds, value.found);
         item.tracker->pass(item.state->window().from + 1);
@@ -219,7 +220,9 @@ struct CheckRun::Impl final : Observer {
     }
     Begins begins(machine);
     machine.watch(begins);
+    machine.heed(nullptr);  // the breakpoint would not be told of again
     stop = machine.run_until(machine.now() + 1);
+    machine.heed(limits.stop);
     machine.unwatch(begins);
     bool failure = false;
     if (begins.seen && !begins.interrupt && visited != agenda.visit_at.end()) {
@@ -390,7 +393,6 @@ struct CheckRun::Impl final : Observer {
     }
     result.undefined_opcode = undefined;
     result.cycles = now();
-    result.span = machine.timebase().span(now());
     if (!result.passed) result.way = std::move(way);
     result.findings = std::move(findings);
     result.timeline = std::move(timeline);

@@ -56,14 +56,17 @@ class WaveMeter final : public NetMeter {
   void finish(Stamp now) override {
     if (settled()) return;
     if (rises_ < 2) return settle(false, now, fmt::format("{} rising edge{}", rises_, rises_ == 1 ? "" : "s"));
-    __extension__ using Wide = __int128;
+    using Wide = Bounds::Wide;
     const Wide span = last_rise_ - first_rise_;
+    if (span == 0) return settle(false, now, fmt::format("{} rising edges at one moment", rises_));
     const Wide top = duty_ ? Wide{high_} * 1'000'000 : Wide{rises_ - 1} * 4 * timebase_.millihertz();
     const auto value = static_cast<std::int64_t>((top + span / 2) / span);
     measure(value);
-    const std::string shown =
+    std::string shown =
         duty_ ? fmt::format("{}.{:04} %", value / 10'000, value % 10'000) : format_quantity(value, Unit::millihertz);
-    settle(bounds_.hold(value), now, shown);
+    const bool holds = bounds_.hold(top, span);
+    if (!holds && bounds_.hold(value)) shown.insert(0, top < value * span ? "just below " : "just above ");
+    settle(holds, now, shown);
   }
 
  private:
@@ -99,7 +102,7 @@ class SpanJudge {
   std::string shown(Stamp span) const {
     static constexpr const char* kQuarters[] = {"", ".25", ".5", ".75"};
     return fmt::format("{}{} cycle{} ({})", span / 4, kQuarters[span % 4], span == 4 ? "" : "s",
-                       format_quantity(timebase_.span_of_stamp(span), Unit::picoseconds));
+                       format_time(span, timebase_));
   }
   std::string range(Stamp least, Stamp most) const {
     return least == most ? shown(least) : fmt::format("{} to {}", shown(least), shown(most));

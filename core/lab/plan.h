@@ -24,7 +24,12 @@ struct Named {
 /// What something is compared with, in its own unit; either end may be open.
 struct Bounds {
   std::optional<std::int64_t> least, most;
-  bool hold(std::int64_t value) const { return (!least || value >= *least) && (!most || value <= *most); }
+  bool hold(std::int64_t value) const { return hold(value, 1); }
+  /// Exactly, without dividing. `denominator` is above 0.
+  __extension__ using Wide = __int128;
+  bool hold(Wide numerator, Wide denominator) const {
+    return (!least || numerator >= *least * denominator) && (!most || numerator <= *most * denominator);
+  }
 };
 
 /// Spans as a person named them: on another machine they are another number of cycles.

@@ -11,6 +11,7 @@
 #include "lab/check_values.h"
 #include "lab/plan.h"
 #include "lab/reading.h"
+#include "prewire/text.h"
 #include "units/text.h"
 
 namespace prewire {
@@ -142,9 +143,7 @@ class CheckReader : private CheckValues {
       if (check_kind(*name, JsonKind::string, "\"check\"", "a name", faults_)) {
         plan.name = name->text();
         plan.place = name->place();
-        const bool printable = std::none_of(plan.name.begin(), plan.name.end(),
-                                            [](char c) { return static_cast<unsigned char>(c) < ' ' || c == 0x7F; });
-        if (plan.name.empty() || !printable) {
+        if (plan.name.empty() || plan.name != printable(plan.name)) {
           faults_.add("check-name", name->place(), "this cannot be the name of a check", "a text in one line",
                       name->shown(), "");
         }

@@ -1,9 +1,12 @@
 // Writes what a run has shown as expectations.
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <nlohmann/json.hpp>
 
 #include "lab/plan.h"
+#include "prewire/text.h"
 #include "units/text.h"
 
 namespace prewire {
@@ -18,6 +21,7 @@ constexpr const char* kAbout =
 
 /// A moment exactly, in the unit that is shorter to read.
 std::string shown(Stamp when, const Timebase& timebase) {
+  if (!timebase.in_range(when)) return fmt::format("{} cycles", when / 4);
   return format_quantity(timebase.span_of_stamp(when), Unit::picoseconds);
 }
 
@@ -62,7 +66,7 @@ void add_troubles(const LabCheck::Plan& plan, const CheckResult& result, Json& e
 
 /// In the words of the file: cycles as a number, other spans as a time.
 Json span(Stamp stamps, bool up, const Timebase& timebase) {
-  if (stamps % 4 == 0) return stamps / 4;
+  if (stamps % 4 == 0 || !timebase.in_range(stamps)) return stamps / 4 + (up && stamps % 4 != 0 ? 1 : 0);
   return format_quantity(timebase.span_of_stamp(stamps) + (up ? 1 : -1), Unit::picoseconds);
 }
 
@@ -113,7 +117,7 @@ std::string record_checks(std::string_view json, const std::string& name, const 
     }
     add_troubles(checks[i].plan(), results[i], expect);
   }
-  return document.dump(2, ' ', false, Json::error_handler_t::replace) + "\n";
+  return printable_json(document.dump(2, ' ', false, Json::error_handler_t::replace)) + "\n";
 }
 
 }  // namespace prewire

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <map>
+#include <stdexcept>
 
 #include "description/address_map.h"
 #include "machine/impl.h"
@@ -19,14 +20,18 @@ constexpr const char* kResetPin = "RESET";
 Machine::Impl::Impl(MachineSpec description)
     : spec(std::move(description)),
       timebase(spec.e_millihertz),
-      findings([this](Finding& finding) {
-        finding.first = clock.now;
-        finding.pc = cpu->pc();
-        watchers.tell(Observer::kFindings, [&](Observer& observer) { observer.on_finding(finding); });
-      }),
+      findings(
+          [this](Finding& finding) {
+            finding.first = clock.now;
+            finding.pc = cpu->pc();
+          },
+          [this](const Finding& finding) {
+            watchers.tell(Observer::kFindings, [&](Observer& observer) { observer.on_finding(finding); });
+          }),
       bus(clock, findings),
       board(*this, clock) {
   findings.set_weights(spec.weights);
+  watchers.on_throw([this] { cpu->request_stop(); });
   build();
 }
 
@@ -40,7 +45,10 @@ void Machine::Impl::build() {
     const ChipSpec& chip = spec.chips[i];
     auto seat = std::make_unique<Seat>(*this, static_cast<int>(i), chip.name);
     seat->type = chip.type;
-    seat->chip = chip.type->make(seat->socket, chip.parameters);
+    if (chip.type->make) seat->chip = chip.type->make(seat->socket, chip.parameters);
+    if (seat->chip == nullptr) {
+      throw std::logic_error(fmt::format("the chip type {} makes no chip for {}", chip.type->name, chip.name));
+    }
     seats.push_back(std::move(seat));
   }
   wire();
@@ -108,6 +116,8 @@ void Machine::Impl::wire() {
   reset_pin = stand_in(kResetPin);
   const PinId line = cpu_seat->wiring.first_pin + cpu_seat->type->pin("RESET");
   board.join(line, reset_pin);
+  button_pin = stand_in(kResetPin);
+  board.join(line, button_pin);
   for (std::size_t i = 0; i < seats.size(); ++i) {
     if (!spec.chips[i].at) continue;
     for (std::size_t pin = 0; pin < seats[i]->type->pins.size(); ++pin) {
@@ -169,6 +179,13 @@ void Machine::Impl::place() {
 }
 
 void Machine::Impl::power_on() {
+  Fragile fragile(*this);
+  switch_on();
+  fragile.mend();
+  chronicle->forget();
+}
+
+void Machine::Impl::switch_on() {
   clock = Clock{};
   findings.clear();
   pending.clear();
@@ -182,7 +199,6 @@ void Machine::Impl::power_on() {
   for (auto& seat : seats) seat->chip->start();
   cpu->start();
   board.settle(0);
-  chronicle->forget();
 }
 
 void Machine::Impl::on_timer(const Timer& timer) {

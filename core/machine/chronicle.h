@@ -36,6 +36,8 @@ class Chronicle {
   virtual void reached() = 0;
   /// It has been done. What was known of the future is void.
   virtual void done(Deed deed) = 0;
+  /// Nothing is being done any more: the time for what had to wait.
+  virtual void at_rest() noexcept = 0;
 };
 
 /// For a machine that is being made, by the room of history.

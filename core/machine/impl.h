@@ -46,6 +46,35 @@ struct Machine::Impl final : BoardClient, Host {
     std::vector<std::pair<int, Beat>> beats;  // offered on pins
   };
 
+  /// Something that is done from outside, one at a time. Throws `std::logic_error` if something is being done already,
+  /// so that this call comes from within an observer or a chip, or if the machine is broken and this does not mend it.
+  class Act {
+   public:
+    Act(Impl& machine, std::string_view name, bool mends = false);
+    Act(const Act&) = delete;
+    Act& operator=(const Act&) = delete;
+    ~Act();
+    /// It is done. What an observer has thrown meanwhile comes out.
+    void finish() { machine_.watchers.rethrow(); }
+
+   private:
+    Impl& machine_;
+  };
+  /// What leaves the machine broken if it comes to no end.
+  class Fragile {
+   public:
+    explicit Fragile(Impl& machine) : machine_(machine), before_(machine.broken) { machine.broken = true; }
+    Fragile(const Fragile&) = delete;
+    Fragile& operator=(const Fragile&) = delete;
+    /// The machine is as it was before in this respect, or whole.
+    void end() { machine_.broken = before_; }
+    void mend() { machine_.broken = false; }
+
+   private:
+    Impl& machine_;
+    const bool before_;
+  };
+
   explicit Impl(MachineSpec description);
 
   // Building, in build.cc.
@@ -54,7 +83,13 @@ struct Machine::Impl final : BoardClient, Host {
   void place();
 
   void power_on();
+  void switch_on();
   Stop run(Cycle until, bool one_instruction);
+  /// The processor's run alone.
+  Stop go(Cycle until, bool one_instruction = false);
+  /// What a person or somebody who debugs has done, with all that follows at once.
+  void carry_out(const Input& input);
+  void pull_reset();
   void hold_reset();
   void apply(const Input& input);
   void schedule(Input input);
@@ -64,6 +99,7 @@ struct Machine::Impl final : BoardClient, Host {
   void archive(Archive& archive);
   void save(std::vector<std::uint8_t>& into);
   void load(std::span<const std::uint8_t> from);
+  void load_if_possible(std::span<const std::uint8_t> from) noexcept;
 
   Seat& seat(int chip) { return chip < 0 ? *cpu_seat : *seats[static_cast<std::size_t>(chip)]; }
   /// The net at a pin or with a label; -1 and a reason if there is none.
@@ -81,7 +117,7 @@ struct Machine::Impl final : BoardClient, Host {
 
   MachineSpec spec;
   std::vector<Fault> remarks;
-  std::uint64_t fingerprint = 0;  ///< of the description, so that a foreign snapshot is refused
+  std::uint64_t fingerprint = 0;  ///< of the machine, so that a foreign snapshot is refused
   Timebase timebase;
   Clock clock;
   Watchers watchers;
@@ -94,8 +130,11 @@ struct Machine::Impl final : BoardClient, Host {
   std::vector<std::pair<std::int32_t, std::int32_t>>
       pin_owner;               // chip and pin index of each board pin; -2: the machine's own
   PinId reset_pin = 0;         // of the reset circuit
+  PinId button_pin = 0;        // of the person's finger on it
   std::vector<char> probed;    // nets whose every edge somebody outside wants to see
   std::vector<Input> pending;  // latest first
+  bool busy = false;           // something is being done: see `Act`
+  bool broken = false;         // a chip has thrown in the middle of something
   std::unique_ptr<Chronicle> chronicle = make_chronicle(*this);
 };
 

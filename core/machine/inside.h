@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "description/description.h"
+#include "machine/fingerprint.h"
 #include "machine/impl.h"
 
 namespace prewire {
@@ -18,7 +19,7 @@ struct Inside {
   static Machine build(const Description& description, MachineSpec spec) {
     auto impl = std::make_unique<Machine::Impl>(std::move(spec));
     impl->remarks = of(description).remarks;
-    impl->fingerprint = of(description).fingerprint;
+    impl->fingerprint = fingerprint_of(impl->spec);
     return Machine(std::move(impl));
   }
 };

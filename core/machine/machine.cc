@@ -4,9 +4,12 @@
 
 #include <algorithm>
 #include <array>
+#include <limits>
+#include <stdexcept>
 #include <tuple>
 
 #include "machine/inside.h"
+#include "prewire/text.h"
 #include "units/text.h"
 
 namespace prewire {
@@ -26,32 +29,86 @@ Outline outline(const Machine& machine, std::uint16_t address) {
 }
 
 std::string to_string(const SourcePlace& place) {
-  return fmt::format("{}:{}", place.map->files[static_cast<std::size_t>(place.line->file)], place.line->number);
+  return fmt::format("{}:{}", printable(place.map->files[static_cast<std::size_t>(place.line->file)]),
+                     place.line->number);
 }
 
 // ---------------------------------------------------------------------------------------------------------------------
 // Inside
 
+Machine::Impl::Act::Act(Impl& machine, std::string_view name, bool mends) : machine_(machine) {
+  if (machine.busy) {
+    throw std::logic_error(fmt::format(
+        "{} was called from within an observer or a chip, while the machine was doing something else", name));
+  }
+  if (machine.broken && !mends) {
+    throw std::logic_error(
+        fmt::format("{} was called after a chip had thrown in the middle of a cycle: restore a saved state first, or "
+                    "switch the machine off and on",
+                    name));
+  }
+  machine.busy = true;
+}
+
+Machine::Impl::Act::~Act() {
+  machine_.watchers.forget_thrown();
+  machine_.watchers.tidy();
+  machine_.busy = false;
+  machine_.chronicle->at_rest();
+}
+
+Stop Machine::Impl::go(Cycle until, bool one_instruction) {
+  Fragile fragile(*this);
+  const Stop stop = cpu->run(until, one_instruction);
+  fragile.end();
+  return stop;
+}
+
 Stop Machine::Impl::run(Cycle until, bool one_instruction) {
   chronicle->begin_run();
   for (;;) {
     const Cycle leg = std::min(until, chronicle->next_stop());
-    const Stop stop = cpu->run(leg, one_instruction);
+    const Stop stop = go(leg, one_instruction);
     chronicle->reached();
+    if (watchers.thrown()) return stop;
     if (stop.reason != StopReason::limit || stop.cycle >= until) return stop;
     if (one_instruction && (!stop.mid_instruction || stop.cycle < leg)) return stop;
   }
 }
 
+namespace {
+
+bool later_input(const Input& a, const Input& b) { return std::tie(a.when, a.order) > std::tie(b.when, b.order); }
+
+// Of inputs at one moment.
+constexpr std::int32_t kMostInputs = 1 << 30;
+
+}  // namespace
+
 void Machine::Impl::archive(Archive& archive) {
-  archive(fingerprint);
-  clock.archive(archive);
+  std::uint64_t whose = fingerprint;
+  archive(whose);
+  archive.require(whose == fingerprint);
+  std::uint64_t seed = spec.seed;
+  archive(seed);
+  if (seed != spec.seed) {
+    spec.seed = seed;
+    bus.set_keeper(spec.keeper, seed);
+  }
+  clock.archive(archive, kResetTimer, static_cast<std::int32_t>(seats.size()));
   board.archive(archive);
   bus.archive(archive);
   std::uint64_t inputs = pending.size();
-  archive(inputs);
+  archive.count(inputs, sizeof(Input));
   pending.resize(inputs);
   archive.bytes(pending.data(), inputs * sizeof(Input));
+  archive.require(std::is_sorted(pending.begin(), pending.end(), later_input));
+  for (const Input& input : pending) {
+    const bool to_chip = input.chip >= 0 && input.chip < static_cast<std::int32_t>(seats.size()) &&
+                         !seats[static_cast<std::size_t>(input.chip)]->type->input.empty();
+    archive.require((to_chip || input.chip == Input::kReset) && input.when >= 0 && input.when <= Clock::kNever &&
+                    input.order >= 0 && input.order <= kMostInputs);
+  }
   for (auto& seat : seats) seat->chip->archive(archive);
   cpu->archive(archive);
 }
@@ -62,31 +119,48 @@ void Machine::Impl::save(std::vector<std::uint8_t>& into) {
 }
 
 void Machine::Impl::load(std::span<const std::uint8_t> from) {
+  Fragile fragile(*this);
   Archive in(from);
   archive(in);
+  in.require(in.left() == 0);
+  fragile.mend();
+}
+
+/// After something else has failed.
+void Machine::Impl::load_if_possible(std::span<const std::uint8_t> from) noexcept {
+  try {
+    if (!from.empty()) load(from);
+  } catch (...) {  // the machine stays broken
+  }
 }
 
 void Machine::Impl::apply(const Input& input) {
   if (input.chip == Input::kReset) {
-    clock.cancel(kResetTimer, 0);
-    if (input.value != 0) {
-      board.drive(reset_pin, open_low());
-    } else {
-      on_timer({.when = clock.moment, .owner = kResetTimer});
-    }
-    return;
+    // The circuit that holds the line after power-on has a pin of its own.
+    return board.drive(button_pin, input.value != 0 ? open_low() : release());
   }
   seats[static_cast<std::size_t>(input.chip)]->chip->input(input.value);
 }
 
+void Machine::Impl::carry_out(const Input& input) {
+  Fragile fragile(*this);
+  apply(input);
+  board.settle(clock.moment);
+  fragile.end();
+}
+
+void Machine::Impl::pull_reset() {
+  Fragile fragile(*this);
+  hold_reset();
+  board.settle(clock.moment);
+  fragile.end();
+}
+
 void Machine::Impl::schedule(Input input) {
-  const auto later = [](const Input& a, const Input& b) {
-    return std::tie(a.when, a.order) > std::tie(b.when, b.order);
-  };
   for (const Input& other : pending) {
-    if (other.when == input.when) input.order = std::max(input.order, other.order + 1);
+    if (other.when == input.when) input.order = std::max(input.order, std::min(other.order + 1, kMostInputs));
   }
-  pending.insert(std::lower_bound(pending.begin(), pending.end(), input, later), input);
+  pending.insert(std::lower_bound(pending.begin(), pending.end(), input, later_input), input);
   clock.set(kInputTimer, 0, pending.back().when);
 }
 
@@ -204,25 +278,42 @@ Stamp Machine::moment() const { return impl_->clock.moment; }
 Stamp Machine::cycle_began() const { return impl_->clock.begin() - impl_->clock.stretch(); }
 const Timebase& Machine::timebase() const { return impl_->timebase; }
 
-Stop Machine::run_until(Cycle cycles) { return impl_->run(cycles, false); }
+Stop Machine::run_until(Cycle cycles) {
+  constexpr Cycle kLast = Archive::kFar / 4;  // beyond that stamps would not be told any more
+  Impl::Act act(*impl_, "Machine::run_until");
+  const Stop stop = impl_->run(std::min(cycles, kLast), false);
+  act.finish();
+  return stop;
+}
+Stop Machine::run_for(Cycle cycles) {
+  constexpr Cycle kEnd = std::numeric_limits<Cycle>::max();
+  return run_until(cycles > kEnd - now() ? kEnd : now() + cycles);
+}
 Stop Machine::step_instruction() {
   constexpr Cycle kPatience = 1'000'000;
-  return impl_->run(now() + kPatience, true);
+  Impl::Act act(*impl_, "Machine::step_instruction");
+  const Stop stop = impl_->run(now() + kPatience, true);
+  act.finish();
+  return stop;
 }
+void Machine::heed(const StopFlag* flag) { impl_->cpu->heed(flag); }
 bool Machine::nothing_due() const { return impl_->clock.next() >= Clock::kNever; }
 void Machine::request_stop() { impl_->cpu->request_stop(); }
 
 void Machine::reset() {
-  impl_->hold_reset();
-  impl_->board.settle(impl_->clock.moment);
+  Impl::Act act(*impl_, "Machine::reset");
+  impl_->pull_reset();
   impl_->chronicle->done({.kind = Deed::Kind::reset});
+  act.finish();
 }
 
-void Machine::power_cycle() { impl_->power_on(); }
+void Machine::power_cycle() { power_cycle(seed()); }
 void Machine::power_cycle(std::uint64_t seed) {
+  Impl::Act act(*impl_, "Machine::power_cycle", true);
   impl_->spec.seed = seed;
   impl_->bus.set_keeper(impl_->spec.keeper, seed);
   impl_->power_on();
+  act.finish();
 }
 std::uint64_t Machine::seed() const { return impl_->spec.seed; }
 
@@ -231,6 +322,7 @@ const Cpu& Machine::cpu() const { return *impl_->cpu; }
 
 std::uint8_t Machine::peek(std::uint16_t address) const { return impl_->bus.peek(address); }
 bool Machine::poke(std::uint16_t address, std::uint8_t value) {
+  Impl::Act act(*impl_, "Machine::poke");
   if (!impl_->bus.poke(address, value)) return false;
   impl_->chronicle->done({.kind = Deed::Kind::poke, .where = address, .value = value});
   return true;
@@ -318,15 +410,17 @@ std::string Machine::net_trouble(std::string_view name) const {
 }
 
 void Machine::set(std::string_view chip, std::string_view value) {
+  Impl::Act act(*impl_, "Machine::set");
   const Input input = impl_->parse_input(chip, value);
-  impl_->apply(input);
-  impl_->board.settle(impl_->clock.moment);
+  impl_->carry_out(input);
   impl_->chronicle->done({.kind = Deed::Kind::input, .input = input});
+  act.finish();
 }
 
 void Machine::schedule(std::string_view chip, std::string_view value, Stamp when) {
+  Impl::Act act(*impl_, "Machine::schedule");
   Input input = impl_->parse_input(chip, value);
-  input.when = std::max(when, moment());
+  input.when = std::clamp(when, moment(), Clock::kNever);
   impl_->schedule(input);
   impl_->chronicle->done({.kind = Deed::Kind::schedule, .input = input});
 }
@@ -337,9 +431,18 @@ Snapshot Machine::save() const {
   return snapshot;
 }
 
-void Machine::save(Snapshot& into) const { impl_->save(into.bytes_); }
+void Machine::save(Snapshot& into) const {
+  Impl::Act act(*impl_, "Machine::save");
+  try {
+    impl_->save(into.bytes_);
+  } catch (...) {
+    into.bytes_.clear();
+    throw;
+  }
+}
 
 void Machine::restore(const Snapshot& snapshot) {
+  Impl::Act act(*impl_, "Machine::restore", true);
   std::uint64_t fingerprint = 0;
   if (snapshot.bytes_.size() >= sizeof fingerprint) {
     std::memcpy(&fingerprint, snapshot.bytes_.data(), sizeof fingerprint);
@@ -351,16 +454,33 @@ void Machine::restore(const Snapshot& snapshot) {
                            .found = "another one",
                            .hint = "load the machine that saved it"});
   }
-  impl_->load(snapshot.bytes_);
+  std::vector<std::uint8_t> present;
+  if (!impl_->broken) impl_->save(present);
+  try {
+    impl_->load(snapshot.bytes_);
+  } catch (...) {
+    impl_->load_if_possible(present);
+    throw;
+  }
   impl_->chronicle->forget();
 }
 
-void Machine::watch(Observer& observer) { impl_->watchers.add(observer); }
-void Machine::unwatch(Observer& observer) { impl_->watchers.remove(observer); }
+void Machine::watch(Observer& observer) {
+  impl_->busy ? impl_->watchers.add_later(observer) : impl_->watchers.add(observer);
+}
+void Machine::unwatch(Observer& observer) {
+  impl_->busy ? impl_->watchers.remove_later(observer) : impl_->watchers.remove(observer);
+}
 const std::vector<Finding>& Machine::findings() const { return impl_->findings.list(); }
 void Machine::report(std::string_view id, Weight weight, std::uint64_t subject, std::string_view message,
                      std::string_view hint) {
-  impl_->findings.report(id, weight, subject, [&] { return std::pair(std::string(message), std::string(hint)); });
+  const auto report = [&] {
+    impl_->findings.report(id, weight, subject, [&] { return std::pair(std::string(message), std::string(hint)); });
+  };
+  if (impl_->busy) return report();
+  Impl::Act act(*impl_, "Machine::report", true);
+  report();
+  act.finish();
 }
 bool Machine::found(std::string_view id, std::uint64_t subject) const { return impl_->findings.found(id, subject); }
 

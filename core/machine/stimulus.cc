@@ -69,6 +69,12 @@ class StimulusReader {
 }  // namespace
 
 Stamp Moment::stamp(const Timebase& timebase) const { return in_cycles ? stamp_of(count) : timebase.stamps(count); }
+Stamp Moment::stamp_before(const Timebase& timebase) const {
+  return in_cycles ? stamp_of(count) : timebase.stamps_within(count);
+}
+Stamp Moment::stamp_after(const Timebase& timebase) const {
+  return in_cycles ? stamp_of(count) : timebase.stamps_around(count);
+}
 
 std::optional<Moment> parse_moment(std::string_view text) {
   if (const auto cycles = parse_cycles(text)) return Moment{*cycles, true};

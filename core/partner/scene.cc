@@ -151,7 +151,9 @@ std::string Scene::at(std::uint16_t address) const {
 }
 
 std::string Scene::decimal_time(Cycle cycles) const {
-  const Picoseconds microseconds = machine.timebase().span(cycles) / 1'000'000;
+  const Timebase& timebase = machine.timebase();
+  if (!timebase.in_range(stamp_of(cycles))) return fmt::format("{:.0f} s", timebase.seconds(stamp_of(cycles)));
+  const Picoseconds microseconds = timebase.span(cycles) / 1'000'000;
   return fmt::format("{}.{:02} ms", microseconds / 1000, microseconds % 1000 / 10);
 }
 

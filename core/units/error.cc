@@ -4,6 +4,8 @@
 #include <numeric>
 #include <tuple>
 
+#include "prewire/text.h"
+
 namespace prewire {
 
 std::string_view to_string(Weight weight) {
@@ -15,21 +17,38 @@ std::string_view to_string(Weight weight) {
   return "";
 }
 
+namespace {
+
+/// A line of source that is shown in a field stands in a line of its own, under the text of the field. No other line end
+/// counts as one, or a name could look like another message.
+std::string field(std::string_view text) {
+  constexpr std::string_view kUnder = "\n              ";
+  std::string shown;
+  for (std::size_t end = text.find(kUnder); end != std::string_view::npos; end = text.find(kUnder)) {
+    shown += printable(text.substr(0, end));
+    shown += kUnder;
+    text.remove_prefix(end + kUnder.size());
+  }
+  return shown + printable(text);
+}
+
+}  // namespace
+
 std::string to_string(const Fault& fault) {
   std::string text;
   if (!fault.place.file.empty()) {
-    text += fault.place.file;
+    text += printable(fault.place.file);
     if (fault.place.line > 0) text += ':' + std::to_string(fault.place.line);
     if (fault.place.line > 0 && fault.place.column > 0) text += ':' + std::to_string(fault.place.column);
     text += ": ";
   }
-  text += std::string(to_string(fault.weight)) + ": " + fault.what;
-  if (!fault.place.pointer.empty()) text += " (at " + fault.place.pointer + ")";
-  text += " [" + fault.id + "]\n";
-  if (!fault.expected.empty()) text += "    expected: " + fault.expected + '\n';
-  if (!fault.found.empty()) text += "    found:    " + fault.found + '\n';
-  if (!fault.hint.empty()) text += "    hint:     " + fault.hint + '\n';
-  return printable(text);
+  text += std::string(to_string(fault.weight)) + ": " + printable(fault.what);
+  if (!fault.place.pointer.empty()) text += " (at " + printable(fault.place.pointer) + ")";
+  text += " [" + printable(fault.id) + "]\n";
+  if (!fault.expected.empty()) text += "    expected: " + field(fault.expected) + '\n';
+  if (!fault.found.empty()) text += "    found:    " + field(fault.found) + '\n';
+  if (!fault.hint.empty()) text += "    hint:     " + field(fault.hint) + '\n';
+  return text;
 }
 
 InputError::InputError(std::vector<Fault> faults) : faults_(std::move(faults)) {
@@ -77,32 +96,13 @@ std::string list_of(const std::vector<std::string>& words, std::string_view last
   return list;
 }
 
-std::string printable(std::string_view text, std::string_view kept) {
-  constexpr std::string_view kDigits = "0123456789ABCDEF";
-  std::string shown;
-  for (std::size_t i = 0; i < text.size(); ++i) {
-    auto byte = static_cast<unsigned char>(text[i]);
-    // In UTF-8 the control characters $80 to $9F have two bytes.
-    const auto next = i + 1 < text.size() ? static_cast<unsigned char>(text[i + 1]) : 0U;
-    const bool upper = byte == 0xC2 && next >= 0x80 && next < 0xA0;
-    const bool control = upper || ((byte < ' ' || byte == 0x7F) && kept.find(text[i]) == std::string_view::npos);
-    if (!control) {
-      shown += text[i];
-      continue;
-    }
-    if (upper) byte = static_cast<unsigned char>(text[++i]);
-    shown += "\\x";
-    shown += kDigits[byte >> 4];
-    shown += kDigits[byte & 15];
-  }
-  return shown;
-}
-
 std::string did_you_mean(std::string_view word, const std::vector<std::string>& candidates) {
   std::string best;
   std::size_t best_distance = word.size() + 1;
   for (const std::string& candidate : candidates) {
     const std::size_t most = std::min<std::size_t>(3, (std::max(word.size(), candidate.size()) + 1) / 4);
+    // Each letter that one has more is to be inserted.
+    if (std::max(word.size(), candidate.size()) - std::min(word.size(), candidate.size()) > most) continue;
     const std::size_t distance = edit_distance(word, candidate);
     if (distance <= most && distance < best_distance) {
       best_distance = distance;

@@ -207,6 +207,11 @@ std::string format_quantity(std::int64_t value, Unit unit) {
   return best;
 }
 
+std::string format_time(Stamp stamp, const Timebase& timebase) {
+  if (timebase.in_range(stamp)) return format_quantity(timebase.span_of_stamp(stamp), Unit::picoseconds);
+  return fmt::format("{:.0f} s", timebase.seconds(stamp));
+}
+
 std::string_view quantity_example(Unit unit) {
   switch (unit) {
     case Unit::count: return "a whole number such as 8";

@@ -6,6 +6,7 @@
 #include <nlohmann/json.hpp>
 
 #include "prewire/error.h"
+#include "prewire/text.h"
 
 namespace prewire {
 
@@ -23,8 +24,8 @@ std::string in_quotes(std::string_view text) {
   for (int characters = 0; end < text.size(); ++end) {
     if (!is_tail(text[end]) && ++characters > kMostShown) break;
   }
-  std::string shown =
-      nlohmann::json(text.substr(0, end)).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+  using Json = nlohmann::json;
+  std::string shown = printable_json(Json(text.substr(0, end)).dump(-1, ' ', false, Json::error_handler_t::replace));
   if (end < text.size()) shown.insert(shown.size() - 1, "...");
   return shown;
 }

@@ -9,6 +9,7 @@
 #include <utility>
 
 #include "prewire/machine.h"
+#include "prewire/text.h"
 #include "watch/add.h"
 
 namespace prewire {
@@ -182,7 +183,7 @@ void add_source(std::string& text, const Coverage& coverage, const SourceMap& ma
   for (const SourceMap::Line& line : map.lines) {
     if (line.file != file) {
       file = line.file;
-      add(body, "\n{}\n", map.files[static_cast<std::size_t>(file)]);
+      add(body, "\n{}\n", printable(map.files[static_cast<std::size_t>(file)]));
     }
     const auto spot = spot_of(coverage, map, line);
     if (spot) {
@@ -196,14 +197,14 @@ void add_source(std::string& text, const Coverage& coverage, const SourceMap& ma
     whole.erase(whole.find_last_not_of(" \t\r") + 1);
     body += whole + "\n";
   }
-  add(text, "\n{}: instructions {}; ways of branches {}\n", map.files.at(0), part(executed, instructions),
+  add(text, "\n{}: instructions {}; ways of branches {}\n", printable(map.files.at(0)), part(executed, instructions),
       part(gone, ways));
   add(text, "{:>12} {:>12} {:>12} {:>6}  source\n", "executed", "taken", "not taken", "line");
   text += body;
 }
 
 void add_record(std::string& text, std::string_view file, const FileRecord& record) {
-  add(text, "{}{}\n", kTracefileMark, file);
+  add(text, "{}{}\n", kTracefileMark, printable(file));
   add_functions(text, record);
   add_branches(text, record);
   add_lines(text, record.lines);

@@ -2,14 +2,17 @@
 
 namespace prewire {
 
-void Findings::add(std::string_view id, Weight weight, std::string message, std::string hint) {
+void Findings::add(Key key, Weight weight, std::string message, std::string hint) {
   Finding finding;
-  finding.id = id;
+  finding.id = key.first;
   finding.weight = weight;
   finding.message = std::move(message);
   finding.hint = std::move(hint);
   complete_(finding);
-  list_.push_back(std::move(finding));
+  const std::size_t place = list_.size();
+  list_.push_back(finding);
+  index_.emplace(std::move(key), place);
+  tell_(finding);
 }
 
 Findings::Tally Findings::tally() const {

@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "prewire/machine.h"
+#include "prewire/text.h"
 
 namespace prewire {
 
@@ -46,17 +47,9 @@ struct Instruction {
   std::string source;  // "gauge.asm:42"
 };
 
-/// RFC 4180.
-std::string csv_text(std::string_view text) {
-  if (text.find_first_of(",\"\r\n") == std::string_view::npos) return std::string(text);
-  std::string quoted = "\"";
-  for (const char c : text) quoted += c == '"' ? std::string("\"\"") : std::string(1, c);
-  return quoted + '"';
-}
-
 /// RFC 8259; what is not UTF-8 is replaced.
 std::string json_text(std::string_view text) {
-  return nlohmann::json(text).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace);
+  return printable_json(nlohmann::json(text).dump(-1, ' ', false, nlohmann::json::error_handler_t::replace));
 }
 
 std::string instruction_line(const Instruction& i, TraceFormat format) {
@@ -70,8 +63,8 @@ std::string instruction_line(const Instruction& i, TraceFormat format) {
       return line + '\n';
     }
     case TraceFormat::csv:
-      return fmt::format("{},${:04X},{},{},{},{},{}\n", i.cycle, i.pc, i.bytes, csv_text(i.text), to_string(i.cpu),
-                         csv_text(i.label), csv_text(i.source));
+      return fmt::format("{},${:04X},{},{},{},{},{}\n", i.cycle, i.pc, i.bytes, csv_cell(i.text), to_string(i.cpu),
+                         csv_cell(i.label), csv_cell(i.source));
     case TraceFormat::json_lines: break;
   }
   std::string registers;

@@ -11,6 +11,7 @@
 #include <utility>
 
 #include "prewire/machine.h"
+#include "prewire/text.h"
 
 namespace prewire {
 
@@ -302,7 +303,7 @@ void Waveform::write_header() {
   for (; unit >= 1000; unit /= 1000) ++prefix;
 
   std::string title;
-  for (const char c : machine_.title()) title += c == '$' || static_cast<unsigned char>(c) < ' ' ? '_' : c;
+  for (const char c : printable(machine_.title())) title += c == '$' ? '_' : c;  // which would end the comment
   std::string text(kMark);
   text += fmt::format("$comment {} $end\n$version Prewire $end\n$timescale {} {} $end\n", title, unit, kUnits[prefix]);
   text += fmt::format("$scope module {} $end\n", kBoard);
@@ -332,8 +333,12 @@ void Waveform::write_header() {
 }
 
 void Waveform::write_moment(Stamp when, std::string& text) {
-  const std::int64_t time = step_ > 0 ? when * step_ : machine_.timebase().span_of_stamp(when);
-  text += fmt::format("#{}\n", time);
+  // A run may be longer than what picoseconds in 64 bits tell.
+  __extension__ using Wide = __int128;
+  constexpr Wide kPerSecond = 1'000'000'000'000'000;  // times 1000, against millihertz
+  const Wide quarters = 4 * static_cast<Wide>(machine_.timebase().millihertz());
+  text +=
+      fmt::format("#{}\n", step_ > 0 ? when * static_cast<Wide>(step_) : (when * kPerSecond + quarters / 2) / quarters);
   written_until_ = when;
 }
 

@@ -286,13 +286,39 @@ void Board::settle_silently() {
   if (clashes_) tell_client(false, 0);
 }
 
+/// What has been loaded.
+void Board::check(const Archive& archive) const {
+  for (const Drive& drive : drives_) {
+    archive.require(drive.kind <= Drive::Kind::volts &&
+                    (drive.kind != Drive::Kind::pull || drive.ohms > 0));
+  }
+  for (const NetState& state : states_) {
+    archive.require(state.level <= Level::unknown && state.strength <= Strength::contended);
+  }
+  for (const std::int32_t ohms : ohms_) archive.require(ohms >= Socket::kOpen);
+}
+
 void Board::archive(Archive& archive) {
   archive.bytes(drives_.data(), drives_.size() * sizeof(Drive));
   archive.bytes(states_.data(), states_.size() * sizeof(NetState));
   archive.bytes(last_high_.data(), last_high_.size());
   archive.bytes(ohms_.data(), ohms_.size() * sizeof(std::int32_t));
   archive.bytes(shut_.data(), shut_.size());
-  if (!archive.loading()) return;
+  // Nets that have yet to settle.
+  auto waiting = static_cast<std::uint64_t>(marked_.end() - marked_.begin());
+  archive.count(waiting, sizeof(NetId));
+  if (!archive.loading()) {
+    for (NetId net : marked_) archive(net);
+    return;
+  }
+  for (NetId net : marked_) nets_[net].marked = false;
+  marked_.clear();
+  for (; waiting > 0; --waiting) {
+    NetId net = 0;
+    archive.within(net, 0, static_cast<NetId>(nets_.size()) - 1);
+    mark(net);
+  }
+  check(archive);
   for (Cluster& cluster : clusters_) cluster.known = false;
   for (Net& net : nets_) net.drivers = {};
   for (std::size_t pin = 0; pin < drives_.size(); ++pin) nets_[pin_net_[pin]].drivers.add(drives_[pin]);

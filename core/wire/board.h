@@ -130,6 +130,7 @@ class Board {
   };
 
   void mark(NetId net);
+  void check(const Archive& archive) const;
   void look_at_links(Cluster& cluster) const;
   std::optional<NetState> among_rails(const Net& net);
   void resolve(NetId net);

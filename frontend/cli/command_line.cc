@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "prewire/version.h"
+#include "shared/ending.h"
 #include "shared/log.h"
 #include "shared/trouble.h"
 
@@ -29,7 +30,7 @@ constexpr const char* kProgramExitHelp =
     "  2  bad usage             6  a limit is reached\n"
     "  3  bad input           130  interrupted by Ctrl-C";
 
-/// Purpose, usage, options by group with the general ones last, notes.
+/// Purpose, usage, options by group with limits and the general ones last, notes.
 class Help final : public CLI::Formatter {
  public:
   Help() {
@@ -65,8 +66,10 @@ class Help final : public CLI::Formatter {
  private:
   std::string make_all_groups(const CLI::App* app) const {
     std::vector<std::string> groups = app->get_groups();
-    const auto general = std::find(groups.begin(), groups.end(), kGeneral);
-    if (general != groups.end()) std::rotate(general, general + 1, groups.end());
+    for (const char* last : {kLimitGroup, kGeneral}) {
+      const auto group = std::find(groups.begin(), groups.end(), last);
+      if (group != groups.end()) std::rotate(group, group + 1, groups.end());
+    }
     std::string text;
     for (const std::string& group : groups) {
       const auto in_group = [&](const CLI::Option* option) {
@@ -179,7 +182,13 @@ Exit run_command_line(int argc, char** argv, std::span<const AddCommand> adders,
   }
   refuse_extras(*chosen);
   refuse_extras(program);
-  if (command != nullptr) return command->run(out);
+  if (command != nullptr) {
+    refuse_empty(*chosen);
+    const Limits limits = limits_of(*chosen);
+    limit_memory(limits.memory);
+    if (!command->minds_wall) limit_wall(limits.wall);
+    return command->run(out, limits);
+  }
   throw Trouble(Exit::usage, "there is nothing to do", "a command: " + list_of(command_names(program), "or"), "",
                 "`prewire --help` explains all");
 }

@@ -8,6 +8,8 @@
 #include "commands.h"
 #include "debug/debug_command.h"
 #include "prewire/error.h"
+#include "shared/ending.h"
+#include "shared/standard_streams.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -33,7 +35,7 @@ Exit guarded(int argc, char** argv) {
     message(error.what());
     return Exit::input;
   } catch (const std::bad_alloc&) {
-    message("prewire: the memory is used up\n    hint:     `--max-memory` sets how much a run may take\n");
+    message("prewire: the memory is used up\n    hint:     `--max-memory` sets how much a command may take\n");
     return Exit::limit;
   } catch (const std::exception& error) {
     message("prewire: internal error: ");
@@ -55,6 +57,8 @@ int main(int argc, char** argv) {
     message("prewire: internal error: it cannot go on\n");
     std::_Exit(static_cast<int>(Exit::internal));
   });
+  open_standard_streams();
   std::signal(SIGPIPE, SIG_IGN);  // seen as an error of writing
+  catch_signals();
   return static_cast<int>(cli::guarded(argc, argv));
 }

@@ -3,15 +3,19 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
+#include <filesystem>
 #include <fstream>
 #include <iostream>
 #include <memory>
+#include <system_error>
 
 #include "commands.h"
 #include "prewire/chips.h"
+#include "prewire/text.h"
 #include "refusal.h"
+#include "shared/caution.h"
 #include "shared/inputs.h"
-#include "shared/interrupt.h"
+#include "shared/ending.h"
 #include "shared/limits.h"
 #include "shared/trouble.h"
 #include "terminal.h"
@@ -23,7 +27,8 @@ namespace {
 constexpr const char* kPurpose =
     "Opens a console at a machine: run, step, go back in time, look and change.\n"
     "Commands come from the terminal, with completion by Tab; from --script; or from standard input. There they are\n"
-    "repeated in the output, and the first one that cannot be carried out ends the session. `help` lists them.";
+    "repeated in the output, and the first one that cannot be carried out ends the session. `help` lists them.\n"
+    "It is no safety check of real wiring: supply off before you rewire a board.";
 constexpr const char* kExamples =
     "  prewire debug gauge.json\n"
     "  prewire debug gauge.json --script evening.dbg\n"
@@ -41,7 +46,7 @@ struct DebugOptions {
   LoadOptions load;
   std::string script;
   std::vector<std::string> sets;
-  std::string max_cycles, history, max_memory;
+  std::string max_cycles, history;
 };
 
 /// Lines of a script; an empty name stands for standard input.
@@ -49,10 +54,13 @@ class Script {
  public:
   explicit Script(const std::string& name) : name_(name.empty() ? "standard input" : name) {
     if (name.empty()) return;
-    file_.open(name);
-    if (!file_) {
+    std::error_code error;
+    const std::filesystem::file_status status = std::filesystem::status(name, error);
+    const bool no_file = std::filesystem::exists(status) && !std::filesystem::is_regular_file(status);
+    if (!no_file) file_.open(name);
+    if (no_file || !file_) {
       throw Trouble(Exit::input, "the script cannot be read", "a file of commands, one in a line", name,
-                    "check the path");
+                    no_file ? "it is no file; commands may come on standard input, too" : "check the path");
     }
   }
   std::optional<std::string> line() {
@@ -81,7 +89,19 @@ std::string bare(std::string text) {
   return text;
 }
 
-void run_script(Session& session, Script& script, Output& out) {
+/// One line. Meanwhile a signal ends the command; at other times, waiting for the next line, the program.
+void carry_out(Session& session, std::string_view line, Picoseconds wall) {
+  struct Limited {
+    explicit Limited(Picoseconds span) { limit_wall(span); }
+    ~Limited() { limit_wall(0); }
+  };
+  const MindsEnding minds;
+  const Limited limited(wall);
+  carry_out(session, line);
+  if (wall_over()) throw Refusal(wall_text(wall), "", "", "", Exit::limit);
+}
+
+void run_script(Session& session, Script& script, Picoseconds wall, Output& out) {
   while (!session.over()) {
     const auto line = script.line();
     if (!line) return;
@@ -90,7 +110,7 @@ void run_script(Session& session, Script& script, Output& out) {
     out.print(fmt::format("{}{}\n", kPrompt, printable(*line)));
     out.flush();
     try {
-      carry_out(session, *line);
+      carry_out(session, *line, wall);
     } catch (const Refusal& refusal) {
       out.flush();
       throw Trouble(refusal.exit, fmt::format("{}: {}", script.place(), refusal.what), refusal.expected, refusal.found,
@@ -98,14 +118,14 @@ void run_script(Session& session, Script& script, Output& out) {
     } catch (const Trouble& trouble) {
       if (trouble.exit() == Exit::broken_pipe) throw;
       out.flush();
-      throw Trouble(Exit::input, fmt::format("{}: {}", script.place(), bare(trouble.what())));
+      throw trouble.at(script.place(), Exit::input);
     }
     out.flush();
     if (session.interrupted()) throw Trouble(Exit::interrupted, script.place() + ": interrupted");
   }
 }
 
-void run_terminal(Session& session, Output& out) {
+void run_terminal(Session& session, Picoseconds wall, Output& out) {
   Terminal terminal(kPrompt, [&](std::string_view line) {
     std::vector<std::string> states;
     for (const auto& [name, state] : session.states()) states.push_back(name);
@@ -117,9 +137,9 @@ void run_terminal(Session& session, Output& out) {
   while (!session.over()) {
     const auto line = terminal.line();
     if (!line) return;
-    forget_interrupt();
+    forget_ending();
     try {
-      carry_out(session, *line);
+      carry_out(session, *line, wall);
     } catch (const Refusal& refusal) {
       out.flush();
       message(bare(Trouble(refusal.exit, refusal.what, refusal.expected, refusal.found, refusal.hint).what()) + "\n");
@@ -132,9 +152,7 @@ void run_terminal(Session& session, Output& out) {
   }
 }
 
-Exit debug(const DebugOptions& options, Output& out) {
-  Limits limits;
-  if (!options.max_memory.empty()) limits.memory = parse_size("--max-memory", options.max_memory);
+Exit debug(const DebugOptions& options, Limits limits, Output& out) {
   std::size_t history = History::kUsualBudget;
   if (!options.history.empty()) history = parse_size("--history", options.history);
   if (!options.max_cycles.empty()) limits.cycles = parse_cycles("--max-cycles", options.max_cycles);
@@ -144,21 +162,22 @@ Exit debug(const DebugOptions& options, Output& out) {
   std::optional<Script> script;
   if (!terminal) script.emplace(options.script);
 
-  limit_memory(limits.memory);
+  limit_wall(limits.wall);
   const Registry registry = standard_chips();
   Machine machine = Machine::from_file(options.machine, registry, options.load);
   Session session(machine, out, limits.cycles, history);
   std::vector<Fault> faults;
   schedule(machine, timed(stimuli, machine.timebase()), 0, faults);
   if (!faults.empty()) throw InputError(std::move(faults));
-  catch_interrupts();
+  limit_wall(0);
   session.say(fmt::format("{} ({}, {})", machine.title(), std::as_const(machine).cpu().type(),
                           format_quantity(machine.timebase().millihertz(), Unit::millihertz)));
   if (script) {
-    run_script(session, *script, out);
+    run_script(session, *script, limits.wall, out);
   } else {
-    run_terminal(session, out);
+    run_terminal(session, limits.wall, out);
   }
+  session.say(kCaution);
   return Exit::ok;
 }
 
@@ -182,10 +201,10 @@ front::Command add_debug(CLI::App& program) {
   app->add_option("--history", options->history, "memory for the past; 64 MiB if not given")->type_name("SIZE");
   app->add_option("--max-cycles", options->max_cycles,
                   "end a run that nothing stops after so many cycles; 1000000000\nif not given")
-      ->type_name("COUNT");
-  app->add_option("--max-memory", options->max_memory, "take no more address space; 2 GiB if not given")
-      ->type_name("SIZE");
-  return {app, [options](Output& out) { return debug(*options, out); }};
+      ->type_name("COUNT")
+      ->group(kLimitGroup);
+  app->get_option("--max-wall")->description("real time for a command of the console; 60 s if not given");
+  return {app, [options](Output& out, const Limits& limits) { return debug(*options, limits, out); }, true};
 }
 
 }  // namespace prewire::front::debug

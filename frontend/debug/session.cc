@@ -6,9 +6,10 @@
 #include <cctype>
 #include <limits>
 
+#include "prewire/text.h"
 #include "refusal.h"
 #include "shared/condition.h"
-#include "shared/interrupt.h"
+#include "shared/ending.h"
 #include "shared/nets.h"
 #include "shared/places.h"
 #include "shared/standstill.h"
@@ -26,9 +27,11 @@ std::string upper(std::string text) {
 }  // namespace
 
 Session::Session(Machine& machine, Output& out, Cycle most, std::size_t memory)
-    : machine_(machine), out_(out), most_(most), history_(machine, memory) {}
+    : machine_(machine), out_(out), most_(most), history_(machine, memory) {
+  machine.heed(&ending_flag());
+}
 
-bool Session::interrupted() { return front::interrupted(); }
+bool Session::interrupted() { return ending(); }
 
 void Session::say(std::string_view line) {
   std::string text = printable(line);
@@ -129,8 +132,8 @@ bool Session::go(const Goal& goal) {
         whole = false;
       }
     }
-    if (why.empty() && !arrived && front::interrupted()) {
-      why.push_back("interrupted");
+    if (why.empty() && !arrived && ending()) {
+      why.emplace_back(front::interrupted() ? "interrupted" : "the limit of real time is reached (--max-wall)");
       whole = false;
     }
   }
@@ -146,7 +149,7 @@ bool Session::go(const Goal& goal) {
 bool Session::step() {
   const Cycle before = machine_.now();
   machine_.step_instruction();
-  return machine_.now() != before;
+  return machine_.now() != before || ending();
 }
 
 // ---------------------------------------------------------------------------------------------------------------------

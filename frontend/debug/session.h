@@ -53,10 +53,10 @@ class Session {
   /// Runs until the goal is reached or something stops it, and says why. False if it was cut off: interrupted, or at
   /// the limit of what a run may take.
   bool go(const Goal& goal);
-  /// One instruction; false if the processor cannot go on.
+  /// One instruction, or less of it if the command is to end; false if the processor cannot go on.
   bool step();
 
-  /// Ctrl-C has been pressed during this command.
+  /// Somebody wants this command to end, or its time is over.
   static bool interrupted();
   /// To pass to the history.
   static bool give_up() { return interrupted(); }

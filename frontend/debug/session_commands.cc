@@ -47,8 +47,11 @@ void explain(Session& session, Words& words) {
   std::string text = help();
   if (!words.empty()) text = help(find_command(words.take("a command")));
   words.end();
-  text.pop_back();
-  session.say(text);
+  for (std::size_t at = 0; at < text.size();) {
+    const std::size_t end = text.find('\n', at);
+    session.say(std::string_view(text).substr(at, end - at));
+    at = end + 1;
+  }
 }
 
 void quit(Session& session, Words& words) {

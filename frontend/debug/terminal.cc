@@ -7,6 +7,8 @@
 #include <clocale>
 #include <cstdio>
 
+#include "prewire/text.h"
+
 namespace prewire::front::debug {
 
 namespace {
@@ -62,7 +64,7 @@ struct Terminal::Inside {
       list += word + "  ";
       column += word.size() + 2;
     }
-    std::fputs((list + "\n").c_str(), stdout);
+    std::fputs((printable(list, "\n") + "\n").c_str(), stdout);
     std::fflush(stdout);
     return CC_REDISPLAY;
   }

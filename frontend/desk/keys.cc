@@ -8,11 +8,11 @@ using Kind = Action::Kind;
 
 constexpr KeyBinding kBindings[] = {
     {SDLK_F5, 0, Kind::run, "F5", "run, stop"},
-    {SDLK_F10, 0, Kind::step_instruction, "F10", "one instruction"},
+    {SDLK_F10, 0, Kind::step_over, "F10", "one instruction, over a call"},
+    {SDLK_F11, 0, Kind::step_instruction, "F11", "one instruction, into a call"},
     {SDLK_F9, 0, Kind::step_cycle, "F9", "one bus cycle"},
-    {SDLK_F11, 0, Kind::step_over, "F11", "over a call"},
     {SDLK_F12, 0, Kind::step_out, "F12", "out of a subroutine"},
-    {SDLK_F10, KMOD_SHIFT, Kind::back_instruction, "Shift F10", "one instruction back"},
+    {SDLK_F11, KMOD_SHIFT, Kind::back_instruction, "Shift F11", "one instruction back"},
     {SDLK_F9, KMOD_SHIFT, Kind::back_cycle, "Shift F9", "one bus cycle back"},
     {SDLK_F5, KMOD_SHIFT, Kind::back_run, "Shift F5", "back to the last stop point"},
     {SDLK_F4, 0, Kind::faster, "F4", "faster"},

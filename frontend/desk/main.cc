@@ -2,7 +2,7 @@
 #define SDL_MAIN_HANDLED
 #include <SDL.h>
 
-#include <cstdio>
+#include <csignal>
 #include <exception>
 #include <regex>
 
@@ -10,8 +10,11 @@
 #include "desk/paint/sdl_painter.h"
 #include "options.h"
 #include "prewire/chips.h"
+#include "shared/ending.h"
 #include "shared/nets.h"
 #include "shared/new_file.h"
+#include "shared/output.h"
+#include "shared/standard_streams.h"
 #include "shared/trouble.h"
 #include "window.h"
 
@@ -54,7 +57,9 @@ std::string save_recording(const std::filesystem::path& opened, const std::strin
 }
 
 Exit run(int argc, char** argv) {
-  const auto options = parse_options(argc, argv);
+  Output out;
+  const auto options = parse_options(argc, argv, out);
+  out.flush();
   if (!options) return Exit::ok;
   const Registry registry = standard_chips();
   Desk desk(registry, options->load);
@@ -87,7 +92,7 @@ Exit run(int argc, char** argv) {
   desk.save_recording = [&](const std::string& text) { return save_recording(desk.session().file(), text); };
   if (options->run) desk.session().run();
   run_window(desk, options->size);
-  return Exit::ok;
+  return interrupted() ? Exit::interrupted : Exit::ok;
 }
 
 }  // namespace
@@ -96,16 +101,19 @@ Exit run(int argc, char** argv) {
 
 int main(int argc, char** argv) {
   using namespace prewire::front;
+  open_standard_streams();
+  std::signal(SIGPIPE, SIG_IGN);  // seen as an error of writing
+  catch_signals();                // before SDL does
   try {
     return static_cast<int>(desk::run(argc, argv));
   } catch (const Trouble& trouble) {
-    std::fputs(trouble.what(), stderr);
+    if (trouble.exit() != Exit::broken_pipe) message(trouble.what());
     return static_cast<int>(trouble.exit());
   } catch (const prewire::InputError& error) {
-    std::fputs(error.what(), stderr);
+    message(error.what());
     return static_cast<int>(Exit::input);
   } catch (const std::exception& error) {
-    std::fprintf(stderr, "prewire-desk: internal error: %s\n", error.what());
+    message(std::string("prewire-desk: internal error: ") + error.what() + "\n");
   }
   return static_cast<int>(Exit::internal);
 }

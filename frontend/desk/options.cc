@@ -7,6 +7,7 @@
 #include <filesystem>
 
 #include "prewire/version.h"
+#include "shared/command.h"
 #include "shared/inputs.h"
 #include "shared/trouble.h"
 
@@ -60,7 +61,7 @@ Size parse_size(const std::string& text) {
 
 }  // namespace
 
-std::optional<Options> parse_options(int argc, char** argv) {
+std::optional<Options> parse_options(int argc, char** argv, Output& out) {
   Options options;
   std::string view, theme, tab, size, scale, at, root;
   std::vector<std::string> sets;
@@ -93,10 +94,10 @@ std::optional<Options> parse_options(int argc, char** argv) {
   try {
     app.parse(argc, argv);
   } catch (const CLI::CallForHelp&) {
-    std::fputs(app.help().c_str(), stdout);
+    out.print(app.help());
     return std::nullopt;
   } catch (const CLI::CallForVersion&) {
-    fmt::print("prewire-desk {}\n", kVersion);
+    out.print(fmt::format("prewire-desk {}\n", kVersion));
     return std::nullopt;
   } catch (const CLI::ParseError& error) {
     refuse(error);
@@ -113,6 +114,7 @@ std::optional<Options> parse_options(int argc, char** argv) {
     }
     throw Trouble(Exit::usage, "there is one machine on the desk", "one machine file", extra);
   }
+  refuse_empty(app);
   for (const std::string& set : sets) options.sets.push_back(parse_set(set));
   if (!view.empty()) {
     options.look =

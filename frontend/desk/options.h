@@ -9,6 +9,7 @@
 #include "desk/view/choices.h"
 #include "prewire/machine.h"
 #include "prewire/stimulus.h"
+#include "shared/output.h"
 
 namespace prewire::front::desk {
 
@@ -31,6 +32,6 @@ struct Options {
 };
 
 /// Empty after `--help` and `--version`, which it prints. Throws `Trouble`.
-std::optional<Options> parse_options(int argc, char** argv);
+std::optional<Options> parse_options(int argc, char** argv, Output& out);
 
 }  // namespace prewire::front::desk

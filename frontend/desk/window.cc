@@ -11,6 +11,7 @@
 #include "desk/paint/picture.h"
 #include "desk/paint/sdl_painter.h"
 #include "events.h"
+#include "shared/ending.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::desk {
@@ -87,7 +88,8 @@ void run_window(Desk& desk, Size size) {
   using Clock = std::chrono::steady_clock;
   auto last = Clock::now();
   std::string title;
-  while (!desk.over()) {
+  const MindsEnding minds;
+  while (!desk.over() && !ending()) {
     SDL_Event event;
     if (!desk.lively() && SDL_WaitEventTimeout(nullptr, kIdleMilliseconds) == 0) {
       // Nothing but the clock has moved.

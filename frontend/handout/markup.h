@@ -6,8 +6,8 @@
 
 namespace prewire::handout {
 
-/// With &, < and so on written as XML wants them. Characters that XML 1.0 forbids (section 2.2) become '?', and bytes
-/// that are not UTF-8, in a source of another encoding for example, U+FFFD.
+/// With &, < and so on written as XML wants them, and made printable, but for tabs and line ends: so there is no character
+/// that XML 1.0 forbids (section 2.2), and no byte that is not UTF-8.
 std::string escaped(std::string_view text);
 
 }  // namespace prewire::handout

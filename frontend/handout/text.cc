@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "handout.h"
+#include "prewire/text.h"
 
 namespace prewire::handout {
 
@@ -115,7 +116,7 @@ std::string shows_text(const Expected& expected) {
     for (const auto& [group, shown] : reading.texts) line += fmt::format(" {} \"{}\"", group, shown);
     for (const auto& [led, on] : reading.leds) line += fmt::format(" {} {}", led, on ? "on" : "off");
     if (!reading.remark.empty()) line += fmt::format(" ({})", reading.remark);
-    text += line + "\n";
+    text += printable(line) + "\n";
   }
   return text;
 }

@@ -6,6 +6,7 @@
 #include <string>
 
 #include "exit.h"
+#include "limits.h"
 #include "output.h"
 #include "prewire/machine.h"
 
@@ -13,15 +14,19 @@ namespace prewire::front {
 
 struct Command {
   CLI::App* app;
-  std::function<Exit(Output&)> run;  ///< after the command line has been parsed
+  std::function<Exit(Output&, const Limits&)> run;  ///< after the command line has been parsed
+  bool minds_wall = false;  ///< it works in parts, and minds the limit of real time for each; else that is set for all
 };
 
 /// Adds one command to a program.
 using AddCommand = Command (*)(CLI::App& program);
 
-/// A command with its purpose and examples.
+/// A command with its purpose and examples, and with the options that all have: limits, log, help.
 CLI::App* add_command(CLI::App& program, const std::string& name, const std::string& purpose,
                       const std::string& examples);
+
+/// Throws `Trouble` if one of the options that were given has an empty text, which means nothing to any of them.
+void refuse_empty(const CLI::App& app);
 
 /// Adds `--root` and checks what it names.
 void add_root_option(CLI::App& app, LoadOptions& options);

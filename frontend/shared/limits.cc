@@ -20,6 +20,12 @@
 
 namespace prewire::front {
 
+namespace {
+
+constexpr const char *kMemory = "--max-memory", *kWall = "--max-wall";
+
+}  // namespace
+
 std::uint64_t parse_size(const std::string& option, const std::string& text) {
   static constexpr struct {
     std::string_view name;
@@ -47,10 +53,36 @@ Cycle parse_cycles(const std::string& option, const std::string& text) {
                 "a number of cycles, 1 to 1000000000000000", text);
 }
 
-Picoseconds parse_wall(const std::string& option, const std::string& text) {
-  const auto span = parse_quantity(text, Unit::picoseconds);
-  if (span && *span >= 1) return *span;
-  throw Trouble(Exit::usage, fmt::format("{} cannot be set to that", option), "a time above 0, such as 10s", text);
+void add_limit_options(CLI::App& app) {
+  const auto add = [&](const char* name, const char* value, const char* help) {
+    app.add_option_function<std::string>(
+           name, [](const std::string&) {}, help)
+        ->type_name(value)
+        ->group(kLimitGroup);
+  };
+  add(kMemory, "SIZE", "take no more address space; 2 GiB if not given");
+  add(kWall, "TIME", "end after so much real time; 60 s if not given");
+}
+
+Limits limits_of(const CLI::App& app) {
+  Limits limits;
+  const auto given = [&](const char* name) -> std::string {
+    const CLI::Option* option = app.get_option(name);
+    return option->count() == 0 ? "" : option->results().front();
+  };
+  if (const std::string text = given(kMemory); !text.empty()) {
+    limits.memory = parse_size(kMemory, text);
+    limits.memory_given = true;
+  }
+  if (const std::string text = given(kWall); !text.empty()) {
+    const auto span = parse_quantity(text, Unit::picoseconds);
+    if (!span || *span < 1) {
+      throw Trouble(Exit::usage, fmt::format("{} cannot be set to that", kWall), "a time above 0, such as 10s", text);
+    }
+    limits.wall = *span;
+    limits.wall_given = true;
+  }
+  return limits;
 }
 
 void limit_memory(std::uint64_t bytes) {

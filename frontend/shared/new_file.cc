@@ -35,7 +35,12 @@ bool may_replace(const std::filesystem::path& file, std::string_view mark) {
 NewFile::NewFile(std::string name, std::string_view mark, Words words)
     : name_(std::move(name)), part_(name_ + ".XXXXXX"), words_(std::move(words)) {
   if (!may_replace(name_, mark)) throw Trouble(Exit::input, words_.refused, words_.replaceable, name_);
-  const int descriptor = mkstemp(part_.data());
+  int descriptor = -1;
+  {
+    const SignalsHeld held;
+    descriptor = mkstemp(part_.data());
+    if (descriptor >= 0) temporary_.emplace(part_.c_str());
+  }
   if (descriptor < 0) fail(errno);
   // What mkstemp makes only its owner may read.
   const mode_t mask = umask(0);
@@ -44,14 +49,21 @@ NewFile::NewFile(std::string name, std::string_view mark, Words words)
   stream_ = fdopen(descriptor, "w");
   if (stream_ == nullptr) {
     const int error = errno;
-    unlink(part_.c_str());
+    ::close(descriptor);
+    forget();
     fail(error);
   }
 }
 
 NewFile::~NewFile() {
   if (stream_ != nullptr) std::fclose(stream_);
-  if (!part_.empty()) unlink(part_.c_str());
+  forget();
+}
+
+void NewFile::forget() {
+  const SignalsHeld held;
+  if (temporary_) unlink(part_.c_str());
+  temporary_.reset();
 }
 
 void NewFile::write(std::string_view text) {
@@ -69,7 +81,8 @@ void NewFile::close() {
 
 void NewFile::take_name() {
   if (std::rename(part_.c_str(), name_.c_str()) != 0) fail(errno);
-  part_.clear();
+  const SignalsHeld held;
+  temporary_.reset();
 }
 
 void NewFile::fail(int error) const {

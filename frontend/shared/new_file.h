@@ -2,8 +2,11 @@
 #pragma once
 
 #include <cstdio>
+#include <optional>
 #include <string>
 #include <string_view>
+
+#include "ending.h"
 
 namespace prewire::front {
 
@@ -33,10 +36,12 @@ class NewFile {
   void take_name();
 
  private:
+  void forget();
   [[noreturn]] void fail(int error) const;
 
   std::string name_;
   std::string part_;  // the name until the end
+  std::optional<Temporary> temporary_;
   Words words_;
   std::FILE* stream_ = nullptr;
   int error_ = 0;

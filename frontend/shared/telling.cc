@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <cmath>
+
 #include "places.h"
 #include "trouble.h"
 
@@ -81,13 +83,11 @@ Question parse_question(const std::string& option, const std::string& text, cons
   return question;
 }
 
-std::string milliseconds(Picoseconds span) {
-  const std::int64_t microseconds = (span + 500'000) / 1'000'000;
-  return fmt::format("{}.{:03} ms", microseconds / 1000, microseconds % 1000);
-}
-
 std::string milliseconds(const Machine& machine, Stamp when) {
-  return milliseconds(machine.timebase().span_of_stamp(when));
+  const Timebase& timebase = machine.timebase();
+  if (!timebase.in_range(when)) return fmt::format("{:.3f} ms", timebase.milliseconds(when));
+  const std::int64_t microseconds = (timebase.span_of_stamp(when) / 500'000 + 1) / 2;
+  return fmt::format("{}.{:03} ms", microseconds / 1000, microseconds % 1000);
 }
 
 std::string state_text(const NetState& state, const NetState& other) {
@@ -150,9 +150,7 @@ std::vector<std::string> tell(const Machine& machine, const Answer& answer) {
 }
 
 Json to_json(const Machine& machine, const Answer& answer) {
-  const auto ms = [&](Stamp when) {
-    return static_cast<double>((machine.timebase().span_of_stamp(when) + 500'000) / 1'000'000) / 1000;
-  };
+  const auto ms = [&](Stamp when) { return std::round(machine.timebase().milliseconds(when) * 1000) / 1000; };
   Json json{{"asked", answer.question.text}, {"kind", word(answer.question.wanted.kind)}};
   const bool net = answer.question.wanted.kind == Wanted::Kind::net;
   if (!net) json["address"] = answer.question.wanted.first;

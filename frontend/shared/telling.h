@@ -27,7 +27,6 @@ Question parse_question(const std::string& option, const std::string& text, cons
                         std::vector<Fault>& faults);
 
 /// "405.123 ms".
-std::string milliseconds(Picoseconds span);
 std::string milliseconds(const Machine& machine, Stamp when);
 /// "high", "2.5 V", "low, pulled": what tells the state from the other one.
 std::string state_text(const NetState& state, const NetState& other);

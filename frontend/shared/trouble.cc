@@ -3,16 +3,21 @@
 #include <fmt/format.h>
 
 #include "prewire/error.h"
+#include "prewire/text.h"
 
 namespace prewire::front {
 
 Trouble::Trouble(Exit exit, const std::string& what, const std::string& expected, const std::string& found,
                  const std::string& hint)
-    : exit_(exit), text_(fmt::format("prewire: {}\n", what)) {
-  if (!expected.empty()) text_ += fmt::format("    expected: {}\n", expected);
-  if (!found.empty()) text_ += fmt::format("    found:    {}\n", found);
-  if (!hint.empty()) text_ += fmt::format("    hint:     {}\n", hint);
-  text_ = printable(text_);
+    : exit_(exit), what_(what), expected_(expected), found_(found), hint_(hint) {
+  text_ = fmt::format("prewire: {}\n", printable(what));
+  if (!expected.empty()) text_ += fmt::format("    expected: {}\n", printable(expected));
+  if (!found.empty()) text_ += fmt::format("    found:    {}\n", printable(found));
+  if (!hint.empty()) text_ += fmt::format("    hint:     {}\n", printable(hint));
+}
+
+Trouble Trouble::at(const std::string& place, Exit exit) const {
+  return {exit, fmt::format("{}: {}", place, what_), expected_, found_, hint_};
 }
 
 std::string meant(const std::string& word, const std::vector<std::string>& candidates, const std::string& otherwise) {

@@ -11,15 +11,18 @@ namespace prewire::front {
 
 class Trouble : public std::exception {
  public:
-  /// `what` is one sentence; the others may be empty.
+  /// `what` is one sentence; the others may be empty. Each is shown in one line, whatever it holds.
   Trouble(Exit exit, const std::string& what, const std::string& expected = {}, const std::string& found = {},
           const std::string& hint = {});
 
   Exit exit() const { return exit_; }
   const char* what() const noexcept override { return text_.c_str(); }
+  /// The same with where it came up before the sentence, and with another status.
+  Trouble at(const std::string& place, Exit exit) const;
 
  private:
   Exit exit_;
+  std::string what_, expected_, found_, hint_;
   std::string text_;
 };
 

@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Runs the command-line cases: one text file is one test.
 
-    run_cases.py --prewire PROGRAM [--rebase] [CASE | PATTERN]...
+    run_cases.py --prewire PROGRAM [--rebase] [--sanitized] [CASE | PATTERN]...
 
 Without a case all in cases/ run. Each runs in a folder of its own that holds a copy of data/. `--rebase` writes what
 the program did into the files instead of comparing: look at the difference before you keep it.
@@ -15,6 +15,9 @@ A case begins with lines `key: value`; lines that start with `;` say what it is 
     replace: REGEX -> TEXT                    in both outputs, for what differs from run to run
     json: yes                                 standard output must be one JSON document
     interrupt after: TEXT                     send SIGINT when the text has appeared in either output
+    signal: TERM                              send SIGTERM instead
+    closed: 0 1 2                             standard streams that are closed
+    pipe: NAME                                a named pipe to make, to which nobody writes
     close after: TEXT                         close standard output when the text has appeared
     input: NAME                               a file that comes on standard input
     output: full                              standard output has no room
@@ -22,6 +25,7 @@ A case begins with lines `key: value`; lines that start with `;` say what it is 
     absent: NAME                              no file of that name, * allowed, may be there afterwards
     file size: BYTES                          no file may become larger
     thread: BYTES                             address space that each thread takes, for its stack
+    address space: limited                    what the case is about, and what a sanitizer has no room for
 
 Then sections, each after a line `--- KIND`: `file NAME` is a file to make, `stdout` and `stderr` what is expected, and
 `written NAME` a file that is expected afterwards.
@@ -45,7 +49,7 @@ import time
 
 HERE = pathlib.Path(__file__).resolve().parent
 KEYS = {"arguments", "exit", "link", "folder", "replace", "json", "interrupt after", "close after", "output",
-        "absent", "file size", "input", "thread"}
+        "absent", "file size", "input", "thread", "signal", "closed", "pipe", "address space"}
 TIMEOUT = 60
 
 
@@ -116,8 +120,12 @@ def run(case, prewire, folder):
     for rule in case.all("link"):
         name, _, target = rule.partition(" -> ")
         (folder / name).symlink_to(target)
+    for name in case.all("pipe"):
+        os.mkfifo(folder / name)
 
     def prepare():
+        for stream in case.one("closed", "").split():
+            os.close(int(stream))
         size = case.one("file size")
         if size is not None:
             signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
@@ -144,7 +152,7 @@ def run(case, prewire, folder):
         try:
             if case.one("interrupt after"):
                 read_until(child, errors, case.one("interrupt after"), found)
-                child.send_signal(signal.SIGINT)
+                child.send_signal(getattr(signal, "SIG" + case.one("signal", "INT")))
             if case.one("close after"):
                 read_until(child, errors, case.one("close after"), found)
                 child.stdout.close()
@@ -216,6 +224,8 @@ def main():
     parser = argparse.ArgumentParser(description="Runs the command-line cases.")
     parser.add_argument("--prewire", required=True, help="the program")
     parser.add_argument("--rebase", action="store_true", help="write what it does as the new expectation")
+    parser.add_argument("--sanitized", action="store_true", help="the program is built with a sanitizer, which takes "
+                        "terabytes of address space: leave out the cases about that")
     parser.add_argument("cases", nargs="*", help="files, or patterns such as bad-*")
     options = parser.parse_args()
     paths = []
@@ -228,12 +238,14 @@ def main():
         raise SystemExit("no such case")
     prewire = str(pathlib.Path(options.prewire).resolve())
     failed = 0
-    for path in paths:
-        trouble = check(Case(path), prewire, options.rebase)
+    cases = [Case(path) for path in paths]
+    cases = [case for case in cases if not (options.sanitized and case.one("address space"))]
+    for case in cases:
+        trouble = check(case, prewire, options.rebase)
         if trouble:
             failed += 1
-            print(f"{path.stem}:\n{trouble}\n")
-    print(f"{len(paths)} cases, {failed} failed")
+            print(f"{case.path.stem}:\n{trouble}\n")
+    print(f"{len(cases)} cases, {failed} failed")
     return 1 if failed else 0
 
 

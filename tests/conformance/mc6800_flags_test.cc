@@ -1,6 +1,6 @@
 // What every opcode does to registers, memory and condition codes, over all operands where that is possible.
 //
-// Three judges: the flag columns of tests/data/cpu/mc6800-opcodes.csv (which flags: read in Bowen-6800; formulas:
+// Three judges: the flag columns of tests/data/cpu/mc6800-opcodes.csv (which flags: read in Summary-6800; formulas:
 // MC6800 data sheet notes 1-12 and M68PRM appendix A, from memory), the Boolean equations of M68PRM appendix A (from
 // memory, proved equal to the arithmetic by this enumeration), and a slow model that calculates with integers.
 #include <gtest/gtest.h>

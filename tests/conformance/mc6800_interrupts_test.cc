@@ -1,6 +1,7 @@
-// IRQ, NMI, SWI, WAI and RESET. Sources: Motorola M6800 course text p. MPU-5/6 and MPU-17 to 19 (stack, order, vectors,
-// I set after stacking; read), MC6800 data sheet p. 9 (the fetched opcode is not executed; interrupts wait while HALT
-// is low; read), its interrupt and reset figures (from memory). Sequences: seq_... in tests/data/cpu/mc6800-cycles.csv.
+// IRQ, NMI, SWI, WAI and RESET. Sources: M6800-MPU (tests/data/cpu/README.md) p. 5, 6 and 17 to 19 (stack, order,
+// vectors, I set after stacking; read), MC6800 data sheet p. 9 (the fetched opcode is not executed; interrupts wait
+// while HALT is low; read), its interrupt and reset figures (from memory). Sequences: seq_... in
+// tests/data/cpu/mc6800-cycles.csv.
 // Not tested, because no source settles it (docs/accuracy.md): the address in the second cycle of an entry, how many
 // dead cycles lie between a wake-up and its vector, how soon an interrupt is taken after CLI, TAP or RTI, the exact
 // cycle in which RESET is seen to end.
@@ -62,7 +63,7 @@ class Mc6800Interrupts : public ::testing::Test {
     }
   }
 
-  /// The stack picture of the course text, p. MPU-5/6, below `r.s`.
+  /// The stack picture of M6800-MPU, p. 5/6, below `r.s`.
   void expect_stacked(const CpuRegisters& r) {
     const std::vector<int> picture{r.pc & 0xFF, r.pc >> 8, r.x & 0xFF, r.x >> 8, r.a, r.b, r.cc};
     for (std::size_t i = 0; i < picture.size(); ++i) {

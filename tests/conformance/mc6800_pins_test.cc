@@ -1,7 +1,7 @@
 // HALT, BA, TSC and DBE, and what is different in the MC6802 and MC6808. Sources: MC6800 data sheet p. 9 (HALT lets the
 // instruction finish, BA; interrupts wait while halted; TSC example; read), its HALT and single-step figure (from
-// memory), Motorola M6800 course text p. MPU-10 (HALT; read), MC6802 data sheet p. 1 (RAM; read) and pin descriptions
-// (from memory).
+// memory), M6800-MPU (tests/data/cpu/README.md) p. 10 (HALT; read), MC6802 data sheet p. 1 (RAM; read) and pin
+// descriptions (from memory).
 #include <gtest/gtest.h>
 
 #include <algorithm>

@@ -1,5 +1,5 @@
 // The 59 opcodes that the MC6800 data sheet does not define (tests/data/cpu/mc6800-undefined-opcodes.csv; that the data
-// sheet defines 197 was read on its page 22, which are missing in Bowen-6800).
+// sheet defines 197 was read on its page 22, which are missing in Summary-6800).
 #include <gtest/gtest.h>
 
 #include "conformance/mc6800_tables.h"

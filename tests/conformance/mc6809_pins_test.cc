@@ -386,14 +386,14 @@ TEST_F(Mc6809Pins, HaltDelaysAndChangesNothingElse) {
 }
 
 TEST_F(Mc6809Pins, WhileHaltedOnlyNmiIsRemembered) {
-  struct Case {
+  struct Input {
     std::string pin;
     bool lasts, served;
     int vector;
   };
-  for (const Case& c :
-       {Case{"NMI", false, true, 0xFFFC}, Case{"IRQ", false, false, 0xFFF8}, Case{"IRQ", true, true, 0xFFF8},
-        Case{"FIRQ", false, false, 0xFFF6}, Case{"FIRQ", true, true, 0xFFF6}}) {
+  for (const Input& c :
+       {Input{"NMI", false, true, 0xFFFC}, Input{"IRQ", false, false, 0xFFF8}, Input{"IRQ", true, true, 0xFFF8},
+        Input{"FIRQ", false, false, 0xFFF6}, Input{"FIRQ", true, true, 0xFFF6}}) {
     SCOPED_TRACE(c.pin);
     const Snapshot snapshot = machine().save();
     bench.hand("HALT low", early_in(0));

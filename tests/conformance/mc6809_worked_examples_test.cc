@@ -1,5 +1,5 @@
-// Published problems with their published results on the MC6809: its own, and those of both processors, whose programs
-// for the MC6800 are written instruction for instruction as the MC6809 has it.
+// Worked examples with their results on the MC6809: its own, and those of both processors, whose programs for the
+// MC6800 are written instruction for instruction as the MC6809 has it.
 #include <map>
 #include <set>
 
@@ -222,8 +222,8 @@ TEST_F(Mc6809WorkedExamples, W56SaveAndReturn) {
   EXPECT_EQ(bench.registers(), after);
 }
 
-// Our own routine: every number below 64 that is prime strikes out its multiples.
-TEST_F(Mc6809WorkedExamples, W57PrimeSieve) {
+// Every number below 64 that is prime strikes out its multiples.
+TEST_F(Mc6809WorkedExamples, W57Primes) {
   const Json& e = example("W57")["expected"];
   bench.poke(0x0200, {0x8E, 0x10, 0x00,  //         LDX  #$1000
                       0x86, 0x01,        //         LDA  #1

@@ -1,5 +1,5 @@
-// Published problems with their published results, from tests/data/cpu/*worked-examples.json, which name the source of
-// each and whether it was read or remembered. The programs are ours; only inputs and results are the sources'.
+// Worked examples from tests/data/cpu/*worked-examples.json, which name the source of each and whether it was read or
+// remembered. The programs are ours; only inputs and results are the sources'.
 #pragma once
 
 #include <gtest/gtest.h>

@@ -101,7 +101,7 @@ TEST_F(AtTheDesk, KeysRunStopAndStep) {
   EXPECT_EQ(machine().now(), 1);
   key(SDLK_F9, KMOD_LSHIFT);
   EXPECT_EQ(machine().now(), 0);
-  key(SDLK_F10);
+  key(SDLK_F11);
   const Cycle after = machine().now();
   EXPECT_GT(after, 0);
   key(SDLK_F5);
@@ -114,6 +114,28 @@ TEST_F(AtTheDesk, KeysRunStopAndStep) {
   EXPECT_GT(machine().now(), 40'000);
   key(SDLK_F7, KMOD_RSHIFT);
   EXPECT_EQ(machine().now(), 0);
+}
+
+// F10 over, F11 into: common practice of debuggers with function keys.
+TEST_F(AtTheDesk, F10GoesOverACallAndF11IntoIt) {
+  drop(greenhouse_in(folder).string());
+  const auto pc = [&] { return machine().cpu().pc(); };
+  const std::uint16_t copy = *machine().address_of("copy"), read = *machine().address_of("read");
+  const auto go_to_the_call = [&] {
+    for (int i = 0; i < 20 && pc() != copy; ++i) key(SDLK_F11);
+    ASSERT_EQ(pc(), copy);
+  };
+  go_to_the_call();
+  key(SDLK_F11);
+  EXPECT_EQ(pc(), read);
+  key(SDLK_F11, KMOD_LSHIFT);
+  EXPECT_EQ(pc(), copy);
+  key(SDLK_F10);
+  EXPECT_EQ(pc(), copy + 2);  // behind the BSR
+  go_to_the_call();
+  key(SDLK_F11);
+  key(SDLK_F12);
+  EXPECT_EQ(pc(), copy + 2);
 }
 
 TEST_F(AtTheDesk, EveryKeyOfTheHelpDoesSomethingAndNothingBreaks) {

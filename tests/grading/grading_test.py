@@ -37,7 +37,7 @@ def run(*command, cwd, status=None):
 
 
 def table(path):
-    with open(path, newline="", encoding="utf-8") as file:
+    with open(path, newline="", encoding="utf-8", errors="surrogateescape") as file:
         return list(csv.DictReader(file))
 
 
@@ -127,6 +127,14 @@ def check_few(folder):
     (cheat / "gauge.check.json").write_text(json.dumps({"machine": "gauge.json", "checks": [
         {"check": "shows the level", "expect": [{"at": "1 ms", "net": "CPU.NMI", "is": "high"}]}]}))
     (cheat / "more.check.json").symlink_to(secret)
+    outside = folder / "outside"
+    outside.mkdir()
+    (outside / "gauge.asm").write_text(right)
+    (folder / "submissions/link-out").symlink_to(outside)
+    (folder / "submissions/link-to-ann").symlink_to("ann")
+    (folder / "submissions/link-nowhere").symlink_to("nobody")
+    (folder / "submissions/note.txt").write_text("we were ill")
+    os.mkfifo(hand_in(folder, "pipe", None) / "gauge.asm")
     begun = time.monotonic()
     done = run("sh", "grade.sh", "lab", "submissions", "bench", "--csv", "marks.csv", "--html", "marks.html", "--junit",
                "marks.xml", "--max-wall", "20s", cwd=folder, status=3)
@@ -141,7 +149,12 @@ def check_few(folder):
         "reads": ["error", "error"], "reads-absolute": ["error", "error"], "device": ["error", "error"],
         "nothing": ["error", "error"], "empty": ["error", "error"], "huge": ["error", "error"],
         "noise": ["error", "error"], "recursive": ["error", "error"], "link": ["error", "error"],
+        "link-out": ["error", "error"], "link-to-ann": ["error", "error"], "link-nowhere": ["error", "error"],
+        "pipe": ["error", "error"],
         "cheat": ["passed", "failed"]})
+    expect("what grade.sh says", sorted(line for line in done.stderr.splitlines() if line.startswith("grade.sh: ")), [
+        *(f"grade.sh: {name}: links are not followed" for name in ("link", "link-nowhere", "link-out", "link-to-ann")),
+        "grade.sh: note.txt: this is no folder"])
     everything = done.stdout + done.stderr + "".join((folder / f"marks.{kind}").read_text() for kind in
                                                       ("csv", "html", "xml"))
     if "answers of the exam" in everything or "root:" in everything:
@@ -169,6 +182,39 @@ def check_few(folder):
         if reason not in done.stdout:
             faults.append(f"{path} {options}: expected \"{reason}\":\n{done.stdout}")
     (folder / "bench/blink/tight.check.json").unlink()
+
+
+# Each is somebody's folder; those that differ only in what shells and terminals drop are different people's.
+ODD_NAMES = (b"two  words", b"-rf", b"--help", b"-", b"quote'd \"twice\"", b"`touch hit`", b"$(touch hit)", b"; touch hit", b"*",
+             b"?", b"[a-z]", b"~", b"#1", b"a\\nb", b"new\nline", b"end", b"end\n", b"end\n\n", b"\n", b"tab\t", b"\x1b[31mred",
+             b"bell\x07\x08\x7f", b"c1\xc2\x9b31m", b"turn\xe2\x80\xaeed", b"no text \xff\xc0", "J\u00F6rg".encode(),
+             b"=1+1", b"<b>", b"&amp;", b"%s%n", b"x" * 255)
+
+
+def check_names(folder):
+    """A name stops nobody, runs nothing, and hides nothing."""
+    begin(folder)
+    for name in ODD_NAMES:
+        place = os.path.join(os.fsencode(folder / "submissions"), name)
+        os.mkdir(place)
+        with open(os.path.join(place, b"gauge.asm"), "w", encoding="utf-8") as file:
+            file.write(right)
+    os.symlink(b"end", os.path.join(os.fsencode(folder / "submissions"), b"-li\nnk \x1b[31m"))
+    hand_in(folder, "zoe", right)
+    done = run("sh", "grade.sh", "lab", "submissions", "bench", "--csv", "marks.csv", "--html", "marks.html", "--junit",
+               "marks.xml", cwd=folder, status=3)
+    expect("what is said about an odd name", done.stderr.splitlines()[0], "grade.sh: -li?nk ?[31m: links are not followed")
+    lines = table(folder / "marks.csv")
+    expect("folders with odd names", sorted(line["verdict"] for line in lines),
+           ["error"] * 2 + ["passed"] * 2 * (len(ODD_NAMES) + 1))
+    expect("names in the table", len({line["file"] for line in lines}), len(ODD_NAMES) + 2)
+    expect("the last one", [line["verdict"] for line in lines if "zoe" in line["file"]], ["passed"] * 2)
+    if list(folder.rglob("hit")):
+        faults.append("a name of a folder has been executed")
+    everything = done.stdout + done.stderr + "".join((folder / f"marks.{kind}").read_text() for kind in ("html", "xml"))
+    if "\x1b" in everything or "\x07" in everything:
+        faults.append("control characters of a name reach the terminal")
+    run("xmllint", "--noout", "--schema", here / "junit.xsd", "marks.xml", cwd=folder, status=0)
 
 
 def check_outputs(folder):
@@ -213,11 +259,12 @@ def check_many(folder):
 if f"```sh\n{(here / 'grade.sh').read_text()}```" not in (root / "docs/grading.md").read_text():
     faults.append("docs/grading.md does not quote tests/grading/grade.sh")
 with tempfile.TemporaryDirectory(prefix="prewire-grading-") as name:
-    few, many = pathlib.Path(name) / "few", pathlib.Path(name) / "many"
-    few.mkdir()
-    many.mkdir()
+    few, odd, many = (pathlib.Path(name) / part for part in ("few", "odd", "many"))
+    for part in (few, odd, many):
+        part.mkdir()
     check_few(few)
     check_outputs(few)
+    check_names(odd)
     check_many(many)
 for text in faults:
     print(text)

@@ -83,6 +83,7 @@ TEST(AsmDisassembly, EveryRegisterListAndPairOfTheMc6809) {
 
 TEST(AsmDisassembly, TellsWhichBytesShowThatNothingIsDefined) {
   const auto shown_by = [](const char* cpu, const Bytes& code) { return disassemble(cpu, kAt, code).undefined_bytes; };
+  // MC6800 data sheet p. 22; M6809PM tables C-1 and 2-1, and appendix A, TFR, which has no pair of D and CC.
   EXPECT_EQ(shown_by("mc6800", {0x02, 0x12}), 1);
   EXPECT_EQ(shown_by("mc6809", {0x02, 0x12}), 1);
   EXPECT_EQ(shown_by("mc6809", {0x10, 0x1F}), 2);

@@ -66,6 +66,16 @@ INSTANTIATE_TEST_SUITE_P(All, AsmExpression,
                              {"*/256", 16},
                              {"HERE&$FF00", 0x1000},
                              {"%11%%10", 1},
+                             // as other notations write them
+                             {"0x1F", 31},
+                             {"0XfF", 255},
+                             {"1Fh", 31},
+                             {"0FFH", 255},
+                             {"0b101", 5},
+                             {"0B1h", 177},
+                             {"1010b", 10},
+                             {"17q", 15},
+                             {"10", 10},
                              // blanks where the expression cannot be over
                              {"( 2 + 3 )*4", 20},
                              {"(2 + 3)*4", 20},
@@ -85,8 +95,10 @@ TEST(AsmExpressions, Refused) {
   EXPECT_EQ(faults("$1G"), "1:8 asm-number\n");
   EXPECT_EQ(faults("%102"), "1:9 asm-number\n");
   EXPECT_EQ(faults("@8"), "1:7 asm-number\n");
-  EXPECT_EQ(faults("12H"), "1:8 asm-number\n");
-  EXPECT_EQ(faults("0x12"), "1:7 asm-number\n");
+  EXPECT_EQ(faults("12G"), "1:8 asm-number\n");
+  EXPECT_EQ(faults("12F"), "1:8 asm-number\n");
+  EXPECT_EQ(faults("0x"), "1:7 asm-number\n");
+  EXPECT_EQ(faults("12b"), "1:8 asm-number\n");
   EXPECT_EQ(faults("99999999999999999999"), "1:6 asm-number\n");
   EXPECT_EQ(faults("'"), "1:7 asm-character\n");
   EXPECT_EQ(faults("'\x80"), "1:7 asm-character\n");

@@ -1,4 +1,5 @@
-// The language: columns, labels, directives, conditions, spellings of instructions.
+// The language: columns, labels, directives, conditions, spellings of instructions. Opcodes: MC6800 data sheet, table
+// "Accumulator and Memory Instructions" and those after it; M6809PM, table C-1.
 #include <gtest/gtest.h>
 
 #include "cpu/cpus.h"
@@ -140,6 +141,8 @@ TEST(AsmInstructions, RegisterLists) {
 }
 
 TEST(AsmInstructions, RegisterPairs) {
+  // M6809PM, appendix A, TFR and EXG: D 0, X 1, Y 2, U 3, S 4, PC 5, A 8, B 9, CC $A, DP $B; the source in the high
+  // half.
   EXPECT_EQ(assembled(" TFR A,DP\n TFR X, D\n EXG CC,B\n EXG PC,S\n"), "$0000: 1F 8B 1F 10 1E A9 1E 54\n");
   EXPECT_EQ(faults_of(" TFR A,X\n TFR A\n TFR Q,A\n EXG A,B,C\n"),
             "1:6 asm-register-width\n2:7 asm-register-name\n3:6 asm-register-name\n4:9 asm-operand\n");

@@ -15,6 +15,7 @@ namespace prewire::testing {
 namespace {
 
 TEST(AsmImage, Formats) {
+  // Lines and their sums: srec_motorola(5) and srec_intel(5) of srecord 1.64.
   Image image = image_of({{0x00FE, {1, 2, 3}}, {0x0110, {0xFF}}});
   image.header = "GAUGE";
   image.entry = 0xFE;

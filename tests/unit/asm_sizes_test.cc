@@ -1,4 +1,5 @@
-// Which form an operand takes: the shortest that fits, with references to what comes later, stable.
+// Which form an operand takes: the shortest that fits, with references to what comes later, stable. Opcodes: MC6800
+// data sheet, instruction tables; M6809PM, tables C-1 and 2-1.
 #include <gtest/gtest.h>
 
 #include "unit/asm_testing.h"
@@ -82,7 +83,7 @@ TEST(AsmSizes, ProgramCounterRelative) {
 TEST(AsmSizes, Branches) {
   // MC6800 data sheet, figure "Addressing Mode Summary", by its op code arithmetic: -126 to +129 from the branch.
   EXPECT_EQ(assembled(" ORG $1000\nL RMB 124\n RMB 2\n BRA L\n", "mc6800"), "$107E: 20 80\n");
-  EXPECT_EQ(faults_of(" ORG $1000\nL RMB 127\n BRA L\n", "mc6800"), "3:6 asm-branch-range\n");
+  EXPECT_EQ(faults_of(" ORG $1000\nL RMB 127\n BRA L\n", "mc6800"), "3:6 asm-branch-range\n3:6 asm-branch-data\n");
   EXPECT_EQ(assembled(" ORG $1000\n BRA L\n RMB 127\nL NOP\n", "mc6800"), "$1000: 20 7F\n$1081: 01\n");
   EXPECT_EQ(faults_of(" ORG $1000\n BRA L\n RMB 128\nL NOP\n", "mc6800"), "2:6 asm-branch-range\n");
   EXPECT_EQ(assembled(" ORG $1000\n LBRA $9000\n LBNE $0000\n BSR *\n"), "$1000: 16 7F FD 10 26 EF F9 8D FE\n");

@@ -399,7 +399,7 @@ TEST(Calls, OfWildProgramsAreInBalance) {
   } balance;
   CallFollower follower(bench.machine, &balance);
   bench.machine.watch(follower);
-  // NOP, INS, DES, PULA, PSHA, TSX, TXS, RTS, RTI, SWI, BSR, JSR 1,X, JMP 1,X, LDS #
+  // MC6800 data sheet: NOP, INS, DES, PULA, PSHA, TSX, TXS, RTS, RTI, SWI, BSR, JSR 1,X, JMP 1,X, LDS #
   const std::vector<std::uint8_t> kOpcodes{0x01, 0x31, 0x34, 0x32, 0x36, 0x30, 0x35, 0x39, 0x39,
                                            0x3B, 0x3F, 0x8D, 0x8D, 0x8D, 0xAD, 0x6E, 0x8E, 0x01};
   for (std::uint64_t run = 0; run < 30; ++run) {

@@ -61,6 +61,7 @@ TEST(SevenSegment, ReadsDigitsWithoutTails) {
 }
 
 TEST(SevenSegment, ReadsOtherSignsOfTheTrade) {
+  // Common practice.
   EXPECT_EQ(readings("", {0x00, 0x40, 0x27, 0x58, 0x76, 0x38, 0x54, 0x5C, 0x73, 0x50, 0x78, 0x3E}), " -7cHLnoPrtU");
 }
 

@@ -374,6 +374,23 @@ mem_2080 = $2080
 )");
 }
 
+// Shorter instructions would bring the label into reach of themselves, and that would settle, too.
+TEST_F(Disassembler, KeepsLongFormsThatTheAssemblerCouldDoWithout) {
+  EXPECT_EQ(read(" ORG $00FA\n FCB $B6,$01,$01\n FCB $B6,$01,$01\n RTS\n FCB 1\n", "mc6800"),
+            "00FA entry_00FA: LDAA >data_0101\n00FD : LDAA >data_0101\n0100 : RTS\n0101 data_0101: FCB $01\n");
+  EXPECT_EQ(read(" ORG $00FB\n FCB $10,$BE,$01,$01\n NOP\n RTS\n FCB 1\n", "mc6809"),
+            "00FB entry_00FB: LDY >data_0101\n00FF : NOP\n0100 : RTS\n0101 data_0101: FCB $01\n");
+  // Far enough from the page there is no danger.
+  EXPECT_EQ(read(" ORG $0100\n FCB $B6,$01,$04\n RTS\n FCB 1\n", "mc6800"),
+            "0100 entry_0100: LDAA data_0104\n0103 : RTS\n0104 data_0104: FCB $01\n");
+  // The label lies 129 bytes before the end of the instruction, and 128 before the end of a shorter one.
+  Image image = image_of(0xE000, std::vector<std::uint8_t>(0x7D, 0x12));
+  std::vector<std::uint8_t>& bytes = image.segments[0].bytes;
+  bytes.insert(bytes.end(), {0xA6, 0x8D, 0xFF, 0x7F, 0x39});
+  options.cpu = "mc6809";
+  EXPECT_EQ(read_back(image, options).lines[0x7D].operand, ">entry_E000,PCR");
+}
+
 TEST_F(Disassembler, WritesBytesThatTheAssemblerWouldChange) {
   // M6809PM table 2-1: register bits mean nothing beside the program counter.
   EXPECT_EQ(read(" ORG $E000\n FCB $A6,$EC,$01\n RTS\n NOP\n", "mc6809"),

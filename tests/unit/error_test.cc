@@ -46,19 +46,14 @@ TEST(Counted, OneAndMany) {
   EXPECT_EQ(counted(2, "byte"), "2 bytes");
 }
 
-TEST(Printable, ShowsControlCharactersAsNumbers) {
-  EXPECT_EQ(printable("rain\tbarrel\n"), "rain\tbarrel\n");
-  EXPECT_EQ(printable("rain\nbarrel", ""), "rain\\x0Abarrel");
-  EXPECT_EQ(printable("a\x1B[31mb\x07\x7F"), "a\\x1B[31mb\\x07\\x7F");
-  EXPECT_EQ(printable("\xC2\x9B"
-                      "1m \xC2\xB5 \xC3\x9B \xC2"),
-            "\\x9B"
-            "1m \xC2\xB5 \xC3\x9B \xC2");  // UTF-8
+TEST(FaultText, IsPrintable) {
+  const Fault fault{.id = "some-fault", .place = {.file = "a\x1B\nb"}, .what = "what\x07", .found = "one\ntwo\x0B"};
+  EXPECT_EQ(to_string(fault), "a\\x1B\\x0Ab: stop: what\\x07 [some-fault]\n    found:    one\\x0Atwo\\x0B\n");
 }
 
-TEST(Printable, IsWhatAFaultShows) {
-  const Fault fault{.id = "some-fault", .place = {.file = "a\x1B"}, .what = "what\x07", .found = "one\ntwo\x0B"};
-  EXPECT_EQ(to_string(fault), "a\\x1B: stop: what\\x07 [some-fault]\n    found:    one\ntwo\\x0B\n");
+TEST(FaultText, ShowsLinesThatAreIndented) {
+  const Fault fault{.id = "some-fault", .found = "one\n              two\x07\n              ^"};
+  EXPECT_EQ(to_string(fault), "stop:  [some-fault]\n    found:    one\n              two\\x07\n              ^\n");
 }
 
 }  // namespace

@@ -1,4 +1,5 @@
-// The board of a handout: packages, nets, wires and selects.
+// The board of a handout: packages, nets, wires and selects. Package pins: MC6800, MC6821 and ROM data sheets (from
+// memory), NTE6810 data sheet.
 #include <gtest/gtest.h>
 
 #include <fmt/format.h>
@@ -229,6 +230,7 @@ TEST(HandoutBoard, NumbersPartsAndKeepsDesignators) {
     EXPECT_TRUE(refs.insert(part.ref).second) << part.ref;
     ref_of[part.name] = part.ref;
   }
+  // Letters of designators: IEEE Std 315-1975, clause 22 (R, C, U, Y, DS; from memory); RV and LED are common practice.
   EXPECT_EQ(ref_of["CPU"], "U1");
   EXPECT_EQ(ref_of["RAM"], "U2");
   EXPECT_EQ(ref_of["R2"], "R2");

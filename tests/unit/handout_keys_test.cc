@@ -45,6 +45,7 @@ TEST(HandoutKeys, ReadBackGiveTheSameImage) {
 }
 
 TEST(HandoutKeys, AddTheBytesOfALine) {
+  // Opcode of LDS: MC6800 data sheet, table "Index Register and Stack Manipulation Instructions".
   const KeyLine line{0xF800, {0x8E, 0x00, 0x7F}, "LDS #$007F", "start:  lds #$007F"};
   EXPECT_EQ(line.sum(), 0x0D);  // $8E + $00 + $7F = $10D
   EXPECT_EQ(to_text(line, 4), "F800: 8E 00 7F    ; 0D  LDS #$007F        start:  lds #$007F");

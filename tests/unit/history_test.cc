@@ -143,6 +143,60 @@ TEST(TimeTravel, KeepsItsBudget) {
   EXPECT_TRUE(machine.save() == here);
 }
 
+TEST(TimeTravel, KeepsItsBudgetWhileTheMachineStands) {
+  Machine machine = lab();
+  machine.run_until(5'000);
+  const std::size_t budget = 20 * machine.save().bytes().size();
+  History history(machine, budget);
+  machine.run_until(10'000);
+  const auto meddle = [&](int i) {
+    switch (i % 5) {
+      case 0: machine.set("FLOAT", i % 2 == 0 ? "1 V" : "2 V"); break;
+      case 1: machine.poke(0x0070, static_cast<std::uint8_t>(i)); break;
+      case 2: machine.cpu().set(0, static_cast<std::uint16_t>(i)); break;
+      case 3: machine.reset(); break;
+      default: machine.set("RESET", i % 2 == 0 ? "pressed" : "released");
+    }
+  };
+  for (int i = 0; i < 50'000; ++i) {
+    meddle(i);
+    ASSERT_LE(history.bytes(), budget) << i;
+  }
+  EXPECT_EQ(history.begin(), 10'000);  // no longer further back
+  EXPECT_EQ(machine.now(), 10'000);
+  // The past goes on from there.
+  machine.set("RESET", "released");
+  machine.run_until(30'000);
+  const Snapshot later = machine.save();
+  ASSERT_TRUE(history.go_to(20'000));
+  ASSERT_TRUE(history.go_to(30'000));
+  EXPECT_TRUE(machine.save() == later);
+  EXPECT_FALSE(history.go_to(9'999));
+}
+
+TEST(TimeTravel, KeepsItsBudgetWhileTheProcessorWaits) {
+  // In WAI with nothing due, halted by a wire, and stuck at an undefined opcode.
+  for (const std::string_view code : {"3E", "02", "20 FE"}) {
+    Machine machine = lab();
+    const std::size_t one = machine.save().bytes().size();
+    machine.run_until(100);
+    for (std::size_t i = 0; i < 8; ++i) {
+      const std::string_view digits = code.substr(std::min(3 * i, code.size()), 2);
+      if (digits.size() < 2) break;
+      machine.poke(static_cast<std::uint16_t>(0x0060 + i),
+                   static_cast<std::uint8_t>(std::stoi(std::string(digits), nullptr, 16)));
+    }
+    while (machine.cpu().cycles_into_instruction() > 0) machine.step_cycle();
+    ASSERT_TRUE(machine.cpu().set(4, 0x0060));
+    History history(machine, 10 * one);
+    for (int i = 0; i < 3'000; ++i) {
+      machine.run_for(1'000'000);
+      machine.schedule("FLOAT", "1 V", machine.moment());
+      ASSERT_LE(history.bytes(), 10 * one) << code << ' ' << i;
+    }
+  }
+}
+
 TEST(TimeTravel, ForgetsTheFutureWhenThePastIsChanged) {
   Machine machine = lab();
   History history(machine);

@@ -138,6 +138,7 @@ TEST_F(ImageReference, SrecInfoRefusesWhatWeRefuse) {
     EXPECT_THROW(read_image(changed(intel_hex, at), ImageFormat::intel_hex, ""), InputError);
   }
 
+  // Right and wrong by srec_motorola(5), as srec_info has to agree.
   const std::string line = "S105FFFE0100FC\n";
   for (const std::string& bad :
        {line + "S5030002FA\nS9030100FB\n", line + "S1\n", line + "S103000FC\n", line + "S10G0000FC\n"}) {

@@ -1,4 +1,5 @@
-// S-records against srec_motorola(5) of Debian's srecord 1.64.
+// S-records against srec_motorola(5) of Debian's srecord 1.64, by whose rules lengths and sums of all lines here are
+// worked out.
 #include <gtest/gtest.h>
 
 #include <cctype>

@@ -30,7 +30,7 @@ TEST(Parse, ReadsAWholeDescription) {
   const MachineSpec spec = parsed(R"({
     "$schema": "machine.schema.json",
     "machine": "rain barrel gauge", "about": "how full?",
-    "cpu": {"type": "mc6802", "crystal": "3.579545 MHz", "ram": false},
+    "cpu": {"type": "mc6802", "crystal": "4.194305 MHz", "ram": false},
     "bus": {"keeper": "seeded"}, "seed": 1977,
     "chips": {
       "RAM": {"type": "mcm6810", "at": "$0100-$017F", "power_up": "ones"},
@@ -59,7 +59,7 @@ TEST(Parse, ReadsAWholeDescription) {
   EXPECT_EQ(spec.title, "rain barrel gauge");
   EXPECT_EQ(spec.about, "how full?");
   EXPECT_EQ(spec.cpu->chip.name, "mc6802");
-  EXPECT_EQ(spec.e_millihertz, 894'886'250);
+  EXPECT_EQ(spec.e_millihertz, 1'048'576'250);
   EXPECT_FALSE(spec.ram_enabled);
   EXPECT_EQ(spec.keeper, KeeperPolicy::seeded);
   EXPECT_EQ(spec.seed, 1977U);

@@ -3,7 +3,9 @@
 
 #include <compare>
 #include <cstdint>
+#include <exception>
 #include <filesystem>
+#include <functional>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -19,6 +21,16 @@ struct AssemblyOptions {
   std::filesystem::path folder;
   /// Included files must lie under this folder, symbolic links resolved. Empty: under `folder`.
   std::filesystem::path root;
+  /// Asked every few hundred lines, in every pass; `true` ends the assembly with `AssemblyStopped`. Empty: nobody is
+  /// asked. It runs on the caller's thread, should take no longer than a look at a flag or a clock, and may throw: what
+  /// it throws leaves `assemble`. Nothing is kept of an assembly that has ended so.
+  std::function<bool()> stop{};
+};
+
+/// `AssemblyOptions::stop` has said so. No fault of the source.
+class AssemblyStopped : public std::exception {
+ public:
+  const char* what() const noexcept override { return "the assembly was stopped"; }
 };
 
 /// What a line of source stands for in memory.
@@ -79,8 +91,10 @@ struct SourceMap {
 
 std::string_view to_string(SourceMap::SymbolKind kind);
 
-/// Assembles a source. `name` is used in messages only. The image has a `source`, and the warnings as `remarks`.
-/// Throws `InputError` with every fault: file, line, column, the line with a caret under the column.
+/// Assembles a source. `name` is used in messages only. The image has a `source`, and the warnings as `remarks`: those
+/// of one kind in one, and no more than `InputError::kMost`. Throws `InputError` with every fault, and the warnings
+/// behind them: file, line, column, the line with a caret under the column. Whatever the source is, memory and time are
+/// bounded (docs/assembler.md, "Limits").
 Image assemble(std::string_view source, const std::string& name, const AssemblyOptions& options = {});
 
 /// Assembles a file of at most 4 MiB; if `options` names no folder, that of the file.

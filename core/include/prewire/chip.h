@@ -20,6 +20,11 @@ namespace prewire {
 /// shows its true brightness.
 class Lamp {
  public:
+  void archive(Archive& archive) {
+    archive.within(lit_, 0, 1);
+    archive.number(since_);
+    archive.number(total_);
+  }
   bool lit() const { return lit_ != 0; }
   /// Lit time from power-on to `now`, in quarter cycles.
   Stamp lit_stamps(Stamp now) const { return total_ + (lit() ? now - since_ : 0); }
@@ -39,6 +44,12 @@ class Lamp {
 };
 
 /// Behaviour of one chip. Constructed with every pin released; all state must go through `archive`.
+///
+/// What a chip throws comes out of the call on the machine that led to it. Out of the constructor there is no machine
+/// then. Out of `power_on`, `start`, `read`, `write`, `on_edge`, `on_timer` and `input` the machine is left in the
+/// middle of what it did: it can be looked at, restored, switched off and on, and destroyed (see `Machine`). Out of
+/// `peek`, `parse_input`, `lamps`, `reads` and `archive` nothing has changed. A chip that gets hold of its machine may
+/// look at it; calls that would change or run it throw `std::logic_error`.
 class Chip {
  public:
   explicit Chip(Socket& socket) : socket_(socket) {}
@@ -64,6 +75,7 @@ class Chip {
 
   /// What a person does to the part, from text such as "2.5 V": the value for `input`, or empty if it makes no sense.
   virtual std::optional<std::int64_t> parse_input(std::string_view /*text*/) const { return std::nullopt; }
+  /// Such a value; but inputs that are to come are part of a state, and after a restore from outside it may be any.
   virtual void input(std::int64_t /*value*/) {}
 
   /// Lamps in the order of the part's light-emitting pins: a to g and dp for a digit.
@@ -86,6 +98,8 @@ class Chip {
 class EdgeSense {
  public:
   enum class Edge : std::uint8_t { none, rise, fall };
+
+  void archive(Archive& archive) { archive(high_); }
 
   /// The level without an edge, at power-on.
   void start(Level level) { high_ = level == Level::high; }

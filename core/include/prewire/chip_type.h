@@ -151,8 +151,11 @@ struct ChipType {
   Looks looks = Looks::none;
   std::string input;  ///< what `--set NAME=…` takes, as in "a position such as 25 %"; empty: takes none
   std::vector<std::string_view> events;  ///< names that the chip passes to `Socket::event`
+  /// Raised whenever `Chip::archive` saves something else: states of another version are refused.
+  unsigned state_version = 1;
   /// Adapts `bus` to the parameters (a RAM wired to half the data lines). May be empty.
   std::function<void(const Parameters&, BusSpec&)> adapt;
+  /// Empty, or returning null: no machine with such a chip can be made, which `std::logic_error` says.
   std::function<std::unique_ptr<Chip>(Socket&, const Parameters&)> make;
 
   /// Index of a pin, or -1.

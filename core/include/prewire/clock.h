@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <stdexcept>
 
 namespace prewire {
 
@@ -52,7 +53,9 @@ struct ClockFace {
   Cycle e_cycle() const { return now - (stretched >> 2); }
 };
 
-/// Converts between cycles and seconds for one E frequency. Exact in integers; results are rounded to nearest.
+/// Converts between cycles and seconds for one E frequency. Exact in integers; results are rounded to nearest. A span
+/// that picoseconds cannot tell, which at 1 MHz takes some 2^43 cycles, throws `std::out_of_range`; `seconds` and
+/// `milliseconds` know it.
 class Timebase {
  public:
   /// `millihertz`: the E frequency in 1/1000 Hz, 1'000 (1 Hz) to 10'000'000'000 (10 MHz).
@@ -63,6 +66,14 @@ class Timebase {
   /// Quarter cycles in a time span of 0 or more.
   constexpr Stamp stamps(Picoseconds span) const { return scale(span, 4 * static_cast<Wide>(millihertz_), kPerSecond); }
 
+  /// The most quarter cycles that a time span of 0 or more holds, and the fewest that hold it.
+  constexpr Stamp stamps_within(Picoseconds span) const {
+    return static_cast<Stamp>(static_cast<Wide>(span) * 4 * millihertz_ / kPerSecond);
+  }
+  constexpr Stamp stamps_around(Picoseconds span) const {
+    return static_cast<Stamp>((static_cast<Wide>(span) * 4 * millihertz_ + kPerSecond - 1) / kPerSecond);
+  }
+
   /// Whole cycles in a time span of 0 or more.
   constexpr Cycle cycles(Picoseconds span) const { return scale(span, millihertz_, kPerSecond); }
 
@@ -70,13 +81,29 @@ class Timebase {
   constexpr Picoseconds span_of_stamp(Stamp stamp) const {
     return scale(stamp, kPerSecond, 4 * static_cast<Wide>(millihertz_));
   }
+  /// Whether `span_of_stamp` has an answer.
+  constexpr bool in_range(Stamp stamp) const {
+    return fits(scaled(stamp, kPerSecond, 4 * static_cast<Wide>(millihertz_)));
+  }
+  /// Any span of time, to some 15 digits.
+  constexpr double milliseconds(Stamp stamp) const {
+    return in_range(stamp) ? static_cast<double>(span_of_stamp(stamp)) / 1e9
+                           : static_cast<double>(stamp) * 250'000 / static_cast<double>(millihertz_);
+  }
+  constexpr double seconds(Stamp stamp) const { return milliseconds(stamp) / 1e3; }
 
  private:
   __extension__ using Wide = __int128;
   static constexpr std::int64_t kPerSecond = 1'000'000'000'000'000;  // picoseconds times 1000, against millihertz
 
+  static constexpr Wide scaled(Wide value, Wide numerator, Wide denominator) {
+    return (value * numerator + denominator / 2) / denominator;
+  }
+  static constexpr bool fits(Wide value) { return value >= INT64_MIN && value <= INT64_MAX; }
   static constexpr std::int64_t scale(Wide value, Wide numerator, Wide denominator) {
-    return static_cast<std::int64_t>((value * numerator + denominator / 2) / denominator);
+    const Wide result = scaled(value, numerator, denominator);
+    if (!fits(result)) throw std::out_of_range("a span of time of more than 106 days is not told in picoseconds");
+    return static_cast<std::int64_t>(result);
   }
 
   std::int64_t millihertz_;

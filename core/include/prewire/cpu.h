@@ -35,6 +35,7 @@ enum class StopReason : std::uint8_t {
   requested,         ///< an observer, a condition or the embedding program asked for it
   breakpoint,        ///< about to execute at an address with a breakpoint
   undefined_opcode,  ///< the processor met an opcode that the data sheet does not define
+  interrupted,       ///< the flag that the machine heeds is up (see `Machine::heed`)
 };
 
 std::string_view to_string(StopReason reason);
@@ -60,7 +61,7 @@ class Cpu {
   virtual std::span<const RegisterInfo> registers() const = 0;
   /// `index` counts in `registers()`.
   virtual std::uint16_t get(std::size_t index) const = 0;
-  /// Changes a register between two instructions; false, and nothing happens, within one.
+  /// Changes a register between two instructions; false, and nothing happens, within one, and while the machine runs.
   virtual bool set(std::size_t index, std::uint16_t value) = 0;
 
   virtual std::uint16_t pc() const = 0;

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <filesystem>
+#include <functional>
 #include <memory>
 #include <string>
 #include <string_view>
@@ -25,6 +26,9 @@ struct LoadOptions {
   /// Other weights for rules (see prewire/rule.h), by id; empty: the rule says nothing. They hold for faults in the
   /// wiring and for findings.
   RuleWeights weights{};
+  /// Asked now and then while a source is assembled, as `AssemblyOptions::stop` is (prewire/assembler.h): `true` ends the
+  /// reading with `AssemblyStopped`. Empty: nobody is asked.
+  std::function<bool()> stop{};
 };
 
 /// Immutable: any number of threads may make machines of one description at a time. The registry must outlive it and

@@ -36,8 +36,8 @@ struct Fault {
   std::string hint{};      ///< one next step; may be empty
 };
 
-/// The fault as a person reads it: a line with the place, then indented lines for expected, found and hint. Control
-/// characters are shown as by `printable`.
+/// The fault as a person reads it: a line with the place, then indented lines for expected, found and hint. All of it
+/// is made `printable` (prewire/text.h). A field may hold further lines, each indented by 14 blanks.
 std::string to_string(const Fault& fault);
 
 /// Thrown for data that the user can mend. Holds one fault or more (at most `kMost` are kept), worst first in file
@@ -60,9 +60,6 @@ class InputError : public std::exception {
   std::size_t omitted_ = 0;
   std::string text_;
 };
-
-/// Text from a file as a terminal may get it: control characters become `\x1B` and so on, but for those in `kept`.
-std::string printable(std::string_view text, std::string_view kept = "\t\n");
 
 /// The candidate that `word` most likely means, or an empty string. Where the longer of the two has three to six
 /// letters, one may be missing, too many, wrong, or swapped with its neighbour; two of seven to ten; three of more.

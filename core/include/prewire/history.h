@@ -76,14 +76,16 @@ struct Happening {
 /// old one is forgotten.
 ///
 /// Going back and looking back run the past again: observers see nothing of that, and findings are afterwards those of
-/// the moment at which the machine stands.
+/// the moment at which the machine stands. An exception out of a chip, an observer or `give_up` leaves the machine
+/// where it is. From within an observer or a chip all of this throws `std::logic_error`, but for what only tells.
 class History {
  public:
   static constexpr std::size_t kUsualBudget = std::size_t{64} << 20;
 
-  /// Records from now on, in about `budget` bytes, 1 or more: the less there are, the fewer states of the far past are
-  /// kept, and the longer it takes to get there. Two states are always kept. The machine must outlive its history; it
-  /// has one at a time.
+  /// Records from now on, in `budget` bytes: the less there are, the fewer states of the far past are kept, and the
+  /// longer it takes to get there. Two states and what was last done from outside, 64 times, are kept in any case. Half
+  /// of the budget is for what was done from outside; what is more is forgotten with all that lies before it, even if
+  /// that is all of the past. The machine must outlive its history. It has one at a time, else `std::logic_error`.
   explicit History(Machine& machine, std::size_t budget = kUsualBudget);
   ~History();
   History(const History&) = delete;
@@ -99,20 +101,22 @@ class History {
   std::size_t states() const;
 
   /// To where `cycle` cycles are over, with all that was done from outside at that moment. False, and nothing happens,
-  /// unless it lies within `begin()` and `end()`.
+  /// unless it lies within `begin()` and `end()`; nor if the flag that the machine heeds goes up on the way.
   bool go_to(Cycle cycle);
   bool back_cycle() { return go_to(now() - 1); }
   /// The inverse of `Machine::step_instruction`: to the beginning of the current instruction, or of the one before.
   bool back_instruction();
 
-  /// The last time before now. Empty if there was none since `begin()`, or if `give_up`, called now and then, says so.
+  /// The last time before now. Empty if there was none since `begin()`, if `give_up`, called now and then, says so, or
+  /// if the flag that the machine heeds goes up.
   std::optional<Happening> last(const Wanted& wanted, const std::function<bool()>& give_up = {});
   /// The same, and goes there: the machine stands before the bus cycle in which it happens. Before a change from
   /// outside it stands before the cycle that came last.
   std::optional<Happening> back_to(const Wanted& wanted, const std::function<bool()>& give_up = {});
 
   /// Shows an observer all that happened from `from`, within `begin()` and now, up to now: what it would have seen. The
-  /// machine is left where it is. False if `give_up` has said so.
+  /// machine is left where it is. False if `give_up` has said so, or the flag that the machine heeds has gone up.
+  /// Throws `std::logic_error` for another `from`.
   bool show_again(Observer& observer, Cycle from, const std::function<bool()>& give_up = {});
 
  private:

@@ -13,6 +13,7 @@
 #include "prewire/description.h"
 #include "prewire/error.h"
 #include "prewire/onlooker.h"
+#include "prewire/stop_flag.h"
 #include "prewire/watch.h"
 
 namespace prewire {
@@ -22,6 +23,7 @@ struct CheckLimits {
   Cycle cycles = 100'000'000;
   Picoseconds wall = 10'000'000'000'000;          ///< real time; the caller of `CheckRun` minds it
   std::uint64_t output = std::uint64_t{1} << 16;  ///< bytes of timeline, findings and messages
+  const StopFlag* stop = nullptr;                 ///< when it is up, `CheckRun::go_on` comes back at once; may be null
 };
 
 /// One check of a file, for one machine. Cheap to copy, immutable.
@@ -89,7 +91,6 @@ struct CheckResult {
   bool undefined_opcode = false;                ///< one has ended the run
   std::string why;                              ///< of a failure, in one phrase
   Cycle cycles = 0;                             ///< run in all
-  Picoseconds span = 0;                         ///< the same as time
   std::vector<ExpectationResult> expectations;  ///< in the order of the file; those that nobody wrote come last
   std::vector<CheckStep> way;                   ///< to the first failure
   std::vector<Finding> findings;
@@ -110,7 +111,8 @@ class CheckRun {
   CheckRun& operator=(CheckRun&&) noexcept;
   ~CheckRun();
 
-  /// Runs on, at most 5 ms of emulated time. False when the check is over.
+  /// Runs on, at most 5 ms of emulated time, or until the flag of the limits is up: then it may have come no farther,
+  /// and goes on when the flag is down again, with the same result. False when the check is over.
   bool go_on();
   /// The tighter ones.
   const CheckLimits& limits() const;

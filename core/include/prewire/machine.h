@@ -17,23 +17,14 @@
 #include "prewire/cpu.h"
 #include "prewire/description.h"
 #include "prewire/error.h"
+#include "prewire/snapshot.h"
+#include "prewire/stop_flag.h"
 #include "prewire/watch.h"
 #include "prewire/wire.h"
 
 namespace prewire {
 
 class Machine;
-
-/// A saved state. Only a machine of the same description takes it back.
-class Snapshot {
- public:
-  std::span<const std::uint8_t> bytes() const { return bytes_; }
-  friend bool operator==(const Snapshot&, const Snapshot&) = default;
-
- private:
-  friend class Machine;  // and what it owns
-  std::vector<std::uint8_t> bytes_;
-};
 
 /// Where a chip answers on the bus; both ends are included.
 struct BusPlace {
@@ -88,9 +79,28 @@ struct PastInstruction {
 /// A machine that has been switched on: cycle 0 is next, and RESET is held low for the first eight cycles.
 ///
 /// The same description and the same inputs give the same cycles, on every computer.
+///
+/// One thread at a time uses a machine; others may raise the flag that it heeds. Different machines are independent.
+///
+/// Calls from within. Observers and chips are called while the machine does something. From there they may look at
+/// everything, call `request_stop`, `heed`, `report`, `watch`, `unwatch` and `set_breakpoint`; an observer that is
+/// added is told of what happens once the call has come back, one that is removed of nothing more. All other calls that
+/// run the machine, change it or save it throw `std::logic_error`, and nothing happens; `Cpu::set` returns false. It
+/// must not be destroyed or moved from there.
+///
+/// What an observer throws comes out of the call during which it was told, of several the first, and the others are
+/// told all the same. The call is then done: a run has ended after the bus cycle in progress, as after `request_stop`,
+/// and going on gives the same cycles as if nothing had been thrown. Looking at the past ends there instead, and the
+/// machine is where it was.
+///
+/// What a chip throws comes out of the call at once, and the machine is left in the middle of it, with the registers as
+/// they were before the instruction. It can then be looked at, taken to a whole state by `restore` or `power_cycle`,
+/// and destroyed; whatever else would run it, change it or save it throws `std::logic_error`. Where a chip throws while
+/// the past is run again, out of `Chip::archive` or out of a function that only looks, nothing has changed.
 class Machine {
  public:
-  /// Throws `InputError` with all faults of the description and its images.
+  /// Throws `InputError` with all faults of the description and its images, `std::logic_error` if a chip type makes no
+  /// chip, and what chips throw.
   static Machine from_file(const std::filesystem::path& file, const Registry& registry,
                            const LoadOptions& options = {});
   /// `name` stands for the file in messages. Images are looked for in `options.root`.
@@ -118,9 +128,10 @@ class Machine {
   const Timebase& timebase() const;
   /// Runs until `cycles` cycles are over since power-on, to the cycle, or until something stops the machine. If E has
   /// been stretched by odd quarters, the last cycle ends up to three quarters after that count is full. A run ends
-  /// within a cycle only if E is stretched through the end of the count.
+  /// within a cycle only if E is stretched through the end of the count. After 2^58 cycles, some 9000 years at 1 MHz,
+  /// it goes no farther.
   Stop run_until(Cycle cycles);
-  Stop run_for(Cycle cycles) { return run_until(now() + cycles); }
+  Stop run_for(Cycle cycles);
   /// One bus cycle.
   Stop step_cycle() { return run_until(now() + 1); }
   /// To the end of the current instruction, or through the next one. A processor that waits takes one cycle. While TSC,
@@ -128,8 +139,14 @@ class Machine {
   Stop step_instruction();
   /// No chip waits for a moment and no input is to come: while the processor waits, nothing will change.
   bool nothing_due() const;
-  /// Ends the run after the bus cycle in progress. For observers.
+  /// Ends the run after the bus cycle in progress. For observers and chips; between runs it does nothing.
   void request_stop();
+  /// From now on runs end after a bus cycle when the flag is up, and do not begin, with `StopReason::interrupted`.
+  /// Going on gives the same cycles as if nothing had happened. The flag is looked at every 16384 cycles of plain
+  /// memory and registers, and after every cycle in which a net changes, a timer is due or an observer is told of it:
+  /// so it takes what one such cycle takes, or a fraction of a millisecond. Going back and looking back end in the same
+  /// way, and have found nothing. Null: no flag is heeded.
+  void heed(const StopFlag* flag);
   /// RESET low for eight cycles, beginning now.
   void reset();
   /// Off and on: everything but images and breakpoints as at the start, at cycle 0.
@@ -169,10 +186,11 @@ class Machine {
   std::optional<NetState> net(std::string_view name) const;
   /// Why `name` is no net: what was expected, and a hint. Empty for a net.
   std::string net_trouble(std::string_view name) const;
-  /// Does to a part what a person would: `set("FLOAT", "2.5 V")`. Throws `InputError`.
+  /// Does to a part what a person would: `set("FLOAT", "2.5 V")`. Throws `InputError`, and nothing happens. "RESET",
+  /// "pressed" or "released", is a button on the reset line, which is low as well for eight cycles after power-on and
+  /// `reset`.
   void set(std::string_view chip, std::string_view value);
-  /// The same at a moment that is yet to come, or else now. The chip "RESET" with value "pressed" or "released" is the
-  /// reset line.
+  /// The same at a moment that is yet to come, or else now.
   void schedule(std::string_view chip, std::string_view value, Stamp when);
 
   // Displays --------------------------------------------------------------------------------------------------------
@@ -186,12 +204,15 @@ class Machine {
 
   // State -----------------------------------------------------------------------------------------------------------
   Snapshot save() const;
-  void save(Snapshot& into) const;  ///< reuses its memory
-  /// Continues from a saved state, silently. The snapshot must come from a machine of the same description.
+  void save(Snapshot& into) const;  ///< reuses its memory; after an exception it is empty
+  /// Continues from a saved state, silently: the seed is that of the state, too. Throws `InputError`, and nothing
+  /// happens, if it comes from a machine that is built otherwise (`foreign-snapshot`), or if no machine can be in such
+  /// a state (`bad-snapshot`). What the bytes of a snapshot hold is looked at closely enough that the machine then
+  /// runs, whatever they are.
   void restore(const Snapshot& snapshot);
 
   // Watching --------------------------------------------------------------------------------------------------------
-  /// The observer must outlive the machine or be removed.
+  /// The observer must outlive the machine or be removed. `wants` is asked once, here.
   void watch(Observer& observer);
   void unwatch(Observer& observer);
   const std::vector<Finding>& findings() const;
@@ -202,7 +223,7 @@ class Machine {
   /// Whether such a finding was reported before.
   bool found(std::string_view id, std::uint64_t subject) const;
   /// The last instructions before now, oldest first, at most `count`. Runs the recent past again, so that a run pays
-  /// nothing for it.
+  /// nothing for it. Fewer if the flag that the machine heeds goes up meanwhile.
   std::vector<PastInstruction> way_here(std::size_t count);
 
   struct Impl;

@@ -6,6 +6,8 @@
 #include <string>
 #include <string_view>
 
+#include "prewire/clock.h"
+
 namespace prewire {
 
 /// Units of parameters and inputs. Values are kept as integers in the unit named here.
@@ -27,6 +29,8 @@ enum class Unit : std::uint8_t {
 std::optional<std::int64_t> parse_quantity(std::string_view text, Unit unit);
 /// The inverse, with the largest prefix that keeps the number whole or short: "640 kHz".
 std::string format_quantity(std::int64_t value, Unit unit);
+/// A moment or a span as `format_quantity` writes it; "9500000 s" where it is too long for picoseconds.
+std::string format_time(Stamp stamp, const Timebase& timebase);
 /// What a person should write: "a frequency such as \"640 kHz\"".
 std::string_view quantity_example(Unit unit);
 

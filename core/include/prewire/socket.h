@@ -88,6 +88,8 @@ class Socket {
   void hold_reading();
   /// What was held holds no longer. Call it before a held byte could be read wrongly.
   void drop_readings();
+  /// How many pins the chip has.
+  std::size_t pins() const { return nets_.size(); }
 
   /// Publishes a named event for traces and rules.
   void event(std::string_view name, std::int64_t value = 0);

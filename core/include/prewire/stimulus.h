@@ -22,6 +22,10 @@ struct Moment {
 
   /// The nearest quarter cycle.
   Stamp stamp(const Timebase& timebase) const;
+  /// The last quarter cycle that is not after it, and the first one that is not before it: for comparisons, which must
+  /// not round.
+  Stamp stamp_before(const Timebase& timebase) const;
+  Stamp stamp_after(const Timebase& timebase) const;
 };
 
 /// Reads "10 ms" or "1200 cycles"; empty for anything else, a negative number for example.

@@ -35,8 +35,9 @@ struct Finding {
 
 /// Base of everything that watches. Override what you need and say so in `wants()`.
 ///
-/// Callbacks come in the order of events and must not change the machine. A cycle is reported after its nets have
-/// settled; a net change carries the stamp at which it happened.
+/// Callbacks come in the order of events and cannot change the machine: calls that would throw `std::logic_error`. A
+/// cycle is reported after its nets have settled; a net change carries the stamp at which it happened. What a callback
+/// throws comes out of the call on the machine that led to it, which is done then: see `Machine`.
 class Observer {
  public:
   enum Wants : unsigned {

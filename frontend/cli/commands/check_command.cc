@@ -8,6 +8,8 @@
 #include "cli/commands.h"
 #include "cli/rule_options.h"
 #include "prewire/chips.h"
+#include "prewire/text.h"
+#include "shared/caution.h"
 #include "shared/json_text.h"
 #include "shared/trouble.h"
 
@@ -18,7 +20,8 @@ namespace {
 constexpr const char* kCheckPurpose =
     "Looks at machine files, their images and their wiring, and says what is wrong.\n"
     "Faults of weight stop make the exit status 3. Those of weight warn are almost surely mistakes; those of weight\n"
-    "hint are legal, and often not intended.";
+    "hint are legal, and often not intended. It is no safety check of real wiring: supply off before you rewire a "
+    "board.";
 
 constexpr const char* kCheckExitHelp =
     "Exit status:\n"
@@ -69,7 +72,7 @@ std::string map_text(const std::vector<MapEntry>& map) {
     if (!entry.what.empty()) who += ", " + entry.what;
     if (entry.copies() > 1)
       who += fmt::format(": {}, {} times", numbered(entry.size, "address", "addresses"), entry.copies());
-    text += fmt::format("${:04X}-${:04X}  {}\n", entry.first, entry.last, who);
+    text += fmt::format("${:04X}-${:04X}  {}\n", entry.first, entry.last, printable(who));
   }
   return text;
 }
@@ -77,13 +80,14 @@ std::string map_text(const std::vector<MapEntry>& map) {
 void print_text(const MachineVerdict& verdict, bool map, Output& out) {
   for (const Fault& fault : verdict.faults) out.print(to_string(fault));
   const std::size_t stops = verdict.count(Weight::stop), warns = verdict.count(Weight::warn);
+  const std::string file = printable(verdict.file);
   if (verdict.faults.empty()) {
-    out.print(fmt::format("{}: nothing to say\n", verdict.file));
+    out.print(fmt::format("{}: nothing to say\n", file));
   } else {
-    out.print(fmt::format("{}: {} stop, {} warn, {} hint\n", verdict.file, stops, warns, verdict.count(Weight::hint)));
+    out.print(fmt::format("{}: {} stop, {} warn, {} hint\n", file, stops, warns, verdict.count(Weight::hint)));
   }
   if (verdict.map) out.print(map_text(*verdict.map));
-  if (map && !verdict.map) out.print(fmt::format("{}: no address map before these faults are mended\n", verdict.file));
+  if (map && !verdict.map) out.print(fmt::format("{}: no address map before these faults are mended\n", file));
 }
 
 Json verdict_json(const MachineVerdict& verdict, bool ok) {
@@ -128,9 +132,11 @@ Exit check(CheckOptions options, Output& out) {
       document["machines"].push_back(verdict_json(verdict, ok));
     } else {
       print_text(verdict, options.map, out);
+      out.flush();
     }
   }
   if (options.json) out.print(print_json(document));
+  if (!options.json && all_ok) out.print(fmt::format("{}\n", kCaution));
   return all_ok ? Exit::ok : Exit::input;
 }
 
@@ -148,7 +154,7 @@ Command add_check(CLI::App& program) {
   app->add_flag("--json", options->json, "print one JSON document");
   add_root_option(*app, options->load);
   add_rule_option(*app, options->rules);
-  return {app, [options](Output& out) { return check(*options, out); }};
+  return {app, [options](Output& out, const Limits&) { return check(*options, out); }};
 }
 
 }  // namespace prewire::front::cli

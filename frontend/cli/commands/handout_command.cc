@@ -9,6 +9,7 @@
 #include "handout/compare.h"
 #include "handout/handout.h"
 #include "prewire/chips.h"
+#include "prewire/text.h"
 #include "shared/new_file.h"
 #include "shared/trouble.h"
 
@@ -113,7 +114,8 @@ void check_positions(Machine& machine, const std::vector<handout::Positions>& al
 }
 
 /// To the file, whole or not at all, or to standard output.
-void deliver(const HandoutOptions& options, const std::string& text, std::string_view mark, Output& out) {
+void deliver(const HandoutOptions& options, const std::string& made, std::string_view mark, Output& out) {
+  const std::string text = printable(made, "\t\n");
   if (options.output.empty() || options.output == "-") {
     out.print(text);
     out.flush();
@@ -160,7 +162,7 @@ Exit compare_dump(const HandoutOptions& options, const Machine& machine, Output&
   const handout::KeySheet sheet = handout::make_key_sheet(machine);
   const handout::Comparison comparison = handout::compare(sheet, dump);
   constexpr std::string_view kMark = "Comparison: ";
-  deliver(options, fmt::format("{}{} with {}\n", kMark, machine.title(), options.dump) + to_text(comparison), kMark,
+  deliver(options, fmt::format("{}{} with {}\n", kMark, machine.title(), printable(options.dump)) + to_text(comparison), kMark,
           out);
   return comparison.same() ? Exit::ok : Exit::expectation;
 }
@@ -224,7 +226,7 @@ Command add_handout(CLI::App& program) {
   app->add_option("--dump-format", options->dump_format, "automatic, s-record, intel-hex, binary or key-in")
       ->type_name("FORMAT");
   app->add_option("--dump-at", options->dump_at, "address of the first byte of a raw dump")->type_name("ADDRESS");
-  return {app, [options](Output& out) { return make(*options, out); }};
+  return {app, [options](Output& out, const Limits&) { return make(*options, out); }};
 }
 
 }  // namespace prewire::front::cli

@@ -192,7 +192,7 @@ Command add_list(CLI::App& program) {
   app->add_option("KIND", options->kind, "chips or processors; a TYPE may stand alone")->type_name("");
   app->add_option("TYPE", options->type, "a type such as mc6821")->type_name("");
   app->add_flag("--json", options->json, "print all of it as one JSON document");
-  return {app, [options](Output& out) { return list(*options, out); }};
+  return {app, [options](Output& out, const Limits&) { return list(*options, out); }};
 }
 
 }  // namespace prewire::front::cli

@@ -79,7 +79,7 @@ Command add_rules(CLI::App& program) {
   const auto options = std::make_shared<RulesOptions>();
   app->add_option("ID", options->id, "one rule only")->type_name("");
   app->add_flag("--json", options->json, "print one JSON document");
-  return {app, [options](Output& out) { return print_rules(*options, out); }};
+  return {app, [options](Output& out, const Limits&) { return print_rules(*options, out); }};
 }
 
 }  // namespace prewire::front::cli

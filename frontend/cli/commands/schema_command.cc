@@ -15,7 +15,7 @@ Command add_schema(CLI::App& program) {
                   "  prewire schema check > check.schema.json");
   const auto kind = std::make_shared<std::string>("machine");
   app->add_option("KIND", *kind, "machine, if not given, or check")->type_name("");
-  return {app, [kind](Output& out) {
+  return {app, [kind](Output& out, const Limits&) {
             if (*kind != "machine" && *kind != "check") {
               throw Trouble(Exit::usage, "there is no such schema", "machine or check", *kind,
                             meant(*kind, {"machine", "check"}));

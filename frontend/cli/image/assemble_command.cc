@@ -1,12 +1,14 @@
 // `prewire assemble`: from a source to an image.
 #include <fmt/format.h>
 
+#include <iostream>
 #include <memory>
 
 #include "cli/commands.h"
 #include "image_files.h"
 #include "output_files.h"
 #include "prewire/assembler.h"
+#include "prewire/text.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -19,7 +21,8 @@ constexpr const char* kAssemblePurpose =
 constexpr const char* kAssembleExamples =
     "  prewire assemble gauge.asm -o gauge.s19\n"
     "  prewire assemble gauge.asm --cpu mc6809 -o gauge.hex --listing gauge.lst --symbols gauge.sym\n"
-    "  prewire assemble gauge.asm --listing -";
+    "  prewire assemble gauge.asm --listing -\n"
+    "  prewire assemble - --cpu 6809 -o gauge.s19 < gauge.asm";
 
 constexpr std::string_view kListingMark = "Listing of ", kSymbolMark = "{\n  \"format\": \"prewire symbols";
 
@@ -31,7 +34,20 @@ struct AssembleOptions {
 std::string assembly_summary(const std::string& source, const Image& image) {
   std::size_t warns = 0;
   for (const Fault& remark : image.remarks) warns += remark.weight == Weight::warn ? 1 : 0;
-  return fmt::format("{}: {}; {} warn, {} hint\n", source, describe(image), warns, image.remarks.size() - warns);
+  return fmt::format("{}: {}; {} warn, {} hint\n", printable(source), describe(image), warns,
+                     image.remarks.size() - warns);
+}
+
+Image assemble_source(const AssembleOptions& options) {
+  if (options.source != "-") return assemble_file(options.source, {.cpu = options.cpu, .folder = {}, .root = {}});
+  // A little more than the assembler takes: it refuses the rest.
+  constexpr std::size_t kMost = std::size_t{5} << 20;
+  std::string text, part(std::size_t{1} << 16, '\0');
+  while (std::cin && text.size() < kMost) {
+    std::cin.read(part.data(), static_cast<std::streamsize>(part.size()));
+    text.append(part, 0, static_cast<std::size_t>(std::cin.gcount()));
+  }
+  return assemble(text, "standard input", {.cpu = options.cpu, .folder = ".", .root = {}});
 }
 
 Exit run_assembler(const AssembleOptions& options, Output& out) {
@@ -44,7 +60,7 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
   } else if (!options.format.empty()) {
     throw Trouble(Exit::usage, "--format goes with an image", "-o FILE", "none");
   }
-  const Image image = assemble_file(options.source, {.cpu = options.cpu, .folder = {}, .root = {}});
+  const Image image = assemble_source(options);
   bool refused = false;
   for (const Fault& remark : image.remarks) {
     message(to_string(remark));
@@ -67,7 +83,11 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
   if (!options.output.empty()) write("--output", options.output, write_image(image, format), "");
   if (!options.listing.empty()) write("--listing", options.listing, listing(image), kListingMark);
   if (!options.symbols.empty()) write("--symbols", options.symbols, symbol_file(image), kSymbolMark);
-  out.print(shown.empty() ? assembly_summary(options.source, image) : shown);
+  if (shown.empty()) {
+    out.print(assembly_summary(image.source->files.front(), image));
+  } else {
+    out.write(shown);
+  }
   out.flush();
   files.finish();
   return Exit::ok;
@@ -78,9 +98,12 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
 Command add_assemble(CLI::App& program) {
   CLI::App* app = add_command(program, "assemble", kAssemblePurpose, kAssembleExamples);
   const auto options = std::make_shared<AssembleOptions>();
-  app->add_option("SOURCE", options->source, "source file; docs/assembler.md describes the language")->type_name("");
+  app->add_option("SOURCE", options->source,
+                  "source file, - for standard input;\ndocs/assembler.md describes the language")
+      ->type_name("");
   app->add_option("--cpu", options->cpu,
-                  fmt::format("processor, if the source does not name it:\n{}", fmt::join(assembler_cpus(), ", ")))
+                  fmt::format("processor, if the source does not name it:\n{};\n6809 means mc6809",
+                              fmt::join(assembler_cpus(), ", ")))
       ->type_name("PART");
   app->add_flag("--strict", options->strict, "write nothing if there is a fault of weight warn");
   app->option_defaults()->group("Output, - for standard output");
@@ -89,7 +112,7 @@ Command add_assemble(CLI::App& program) {
       ->type_name("FORMAT");
   app->add_option("--listing", options->listing, "addresses, bytes, cycles, source, names, memory")->type_name("FILE");
   app->add_option("--symbols", options->symbols, "names and lines, as JSON for other tools")->type_name("FILE");
-  return {app, [options](Output& out) { return run_assembler(*options, out); }};
+  return {app, [options](Output& out, const Limits&) { return run_assembler(*options, out); }};
 }
 
 }  // namespace prewire::front::cli

@@ -9,6 +9,7 @@
 #include "output_files.h"
 #include "prewire/chips.h"
 #include "prewire/disassembler.h"
+#include "prewire/text.h"
 #include "shared/json_text.h"
 #include "shared/trouble.h"
 
@@ -190,7 +191,7 @@ Json program_json(const DisassembledProgram& program) {
 
 std::string disassembly_summary(const std::string& file, const DisassembledProgram& program) {
   const std::size_t code = program.size(LineKind::instruction), data = program.size(LineKind::data);
-  return fmt::format("{}: {} {} of code, {} of data; the way is lost at {} {}\n", file, code,
+  return fmt::format("{}: {} {} of code, {} of data; the way is lost at {} {}\n", printable(file), code,
                      code == 1 ? "byte" : "bytes", data, program.losses.size(),
                      program.losses.size() == 1 ? "place" : "places");
 }
@@ -249,7 +250,7 @@ Command add_disassemble(CLI::App& program) {
   app->add_flag("--cycles", options->style.cycles, "cycles in comments");
   app->add_flag("--json", options->json, "one JSON document, with all of it");
   app->add_option("-o,--output", options->output, "write this file, - for standard output")->type_name("FILE");
-  return {app, [options](Output& out) { return run_disassembler(*options, out); }};
+  return {app, [options](Output& out, const Limits&) { return run_disassembler(*options, out); }};
 }
 
 }  // namespace prewire::front::cli

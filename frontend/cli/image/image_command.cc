@@ -10,6 +10,7 @@
 #include "image_options.h"
 #include "image_report.h"
 #include "output_files.h"
+#include "prewire/text.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -60,11 +61,15 @@ class Writer {
     }
     protect("--output", file, read_, "an image that it is made of");
     files_.add("--output", file, text);
-    told_ += fmt::format("{}: {}{}\n", file, what, describe(named.image));
+    told_ += fmt::format("{}: {}{}\n", printable(file), what, describe(named.image));
   }
 
   void finish(Output& out) {
-    out.print(shown_.empty() ? told_ : shown_);
+    if (shown_.empty()) {
+      out.print(told_);
+    } else {
+      out.write(shown_);
+    }
     out.flush();
     files_.finish();
   }
@@ -164,7 +169,7 @@ Command add_image(CLI::App& program) {
       ->allow_extra_args(false);
   app->add_option("--format", options->format, "s-record, intel-hex, binary or key-in, whatever the name")
       ->type_name("FORMAT");
-  return {app, [options](Output& out) { return run_image(*options, out); }};
+  return {app, [options](Output& out, const Limits&) { return run_image(*options, out); }};
 }
 
 }  // namespace prewire::front::cli

@@ -7,6 +7,7 @@
 #include <utility>
 
 #include "image_files.h"
+#include "prewire/text.h"
 #include "shared/json_text.h"
 
 namespace prewire::front::cli {
@@ -114,11 +115,11 @@ Json code_json(const std::vector<ComparedCode>& code) {
 
 std::string info_text(const NamedImage& named, bool all) {
   const Image& image = named.image;
-  std::string text = fmt::format("{}: {}\n", named.name, format_title(image.format));
+  std::string text = fmt::format("{}: {}\n", printable(named.name), format_title(image.format));
   const auto add = [&](std::string_view what, const std::string& value) {
     text += fmt::format("  {:<18}{}\n", what, value);
   };
-  if (!image.header.empty()) add("header", image.header);
+  if (!image.header.empty()) add("header", printable(image.header));
   add("start address", image.entry ? fmt::format("${:04X}", *image.entry) : "none");
   const std::optional<AddressRange> span = span_of(image);
   const std::uint64_t gaps = span->size() - image.size();
@@ -173,8 +174,8 @@ Comparison compare_images(const NamedImage& first, const NamedImage& second, con
 }
 
 std::string comparison_text(const Comparison& comparison, bool all) {
-  const auto& [first, first_image] = comparison.first;
-  const auto& [second, second_image] = comparison.second;
+  const std::string first = printable(comparison.first.name), second = printable(comparison.second.name);
+  const Image &first_image = comparison.first.image, &second_image = comparison.second.image;
   if (comparison.alike()) return fmt::format("{} and {} are alike: {}\n", first, second, describe(first_image));
   std::string text = fmt::format("first     {}\nsecond    {}\n", first, second);
   if (comparison.other_entry()) {

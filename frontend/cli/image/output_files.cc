@@ -4,6 +4,7 @@
 
 #include <filesystem>
 
+#include "shared/ending.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -33,6 +34,7 @@ void OutputFiles::add(const std::string& option, const std::string& name, std::s
 }
 
 void OutputFiles::finish() {
+  const MindsEnding minds;  // all or none
   for (File& each : files_) each.file.take_name();
 }
 

@@ -6,8 +6,6 @@ namespace prewire::front::cli {
 
 namespace {
 
-double in_milliseconds(Picoseconds span) { return static_cast<double>(span) / 1e9; }
-
 class JsonReport final : public Report {
  public:
   explicit JsonReport(Output& out) : out_(out) {}
@@ -18,7 +16,7 @@ class JsonReport final : public Report {
   }
 
   void event(const Machine& machine, const Event& event) override {
-    Json entry{{"ms", in_milliseconds(machine.timebase().span_of_stamp(event.when))}, {"event", to_string(event.kind)}};
+    Json entry{{"ms", machine.timebase().milliseconds(event.when)}, {"event", to_string(event.kind)}};
     switch (event.kind) {
       case Event::Kind::input:
         entry["set"] = event.subject;
@@ -72,15 +70,15 @@ class JsonReport final : public Report {
 
  private:
   static Json summary(const Machine& machine, const Onlooker& onlooker, const Outcome& outcome) {
-    const Picoseconds span = machine.timebase().span(machine.now());
+    const double ms = machine.timebase().milliseconds(stamp_of(machine.now()));
     Json summary{{"end", to_string(outcome.ending)},
                  {"why", outcome.why},
                  {"exit_status", static_cast<int>(outcome.exit)},
                  {"cycles", machine.now()},
-                 {"ms", in_milliseconds(span)}};
+                 {"ms", ms}};
     if (outcome.wall_seconds) {
       summary["wall_ms"] = *outcome.wall_seconds * 1e3;
-      summary["times_real_time"] = static_cast<double>(span) / 1e12 / *outcome.wall_seconds;
+      summary["times_real_time"] = ms / 1e3 / *outcome.wall_seconds;
     }
     const Cpu& cpu = machine.cpu();
     Json registers = Json::object();

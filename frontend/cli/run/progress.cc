@@ -3,7 +3,8 @@
 #include <fmt/format.h>
 #include <unistd.h>
 
-#include "shared/output.h"
+#include <cstdio>
+
 
 namespace prewire::front::cli {
 
@@ -13,14 +14,15 @@ void Progress::show(const Machine& machine, std::chrono::duration<double> wall) 
   if (!wanted_ || wall < next_) return;
   constexpr std::chrono::duration<double> kEvery{0.25};
   next_ = wall + kEvery;
-  const double emulated = static_cast<double>(machine.timebase().span(machine.now())) / 1e12;
-  message(fmt::format("\r{:.1f} s emulated, {:.0f} times real time; Ctrl-C ends the run\x1b[K", emulated,
-                      emulated / wall.count()));
+  const double emulated = machine.timebase().seconds(stamp_of(machine.now()));
+  // These control characters are its own.
+  fmt::print(stderr, "\r{:.1f} s emulated, {:.0f} times real time; Ctrl-C ends the run\x1b[K", emulated,
+             emulated / wall.count());
   shown_ = true;
 }
 
 void Progress::clear() {
-  if (shown_) message("\r\x1b[K");
+  if (shown_) std::fputs("\r\x1b[K", stderr);
   shown_ = false;
 }
 

@@ -11,7 +11,7 @@
 #include "prewire/stimulus.h"
 #include "runner.h"
 #include "shared/inputs.h"
-#include "shared/interrupt.h"
+#include "shared/ending.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -21,7 +21,8 @@ namespace {
 constexpr const char* kRunPurpose =
     "Runs a machine and says what one would see on it.\n"
     "That is what its digits and LEDs show, the inputs as they come, and findings: what the simulated machine does\n"
-    "that a real one should not. Ctrl-C ends the run with its summary.";
+    "that a real one should not. It is no safety check of real wiring: supply off before you rewire a board.\n"
+    "Ctrl-C ends the run with its summary.";
 constexpr const char* kRunExamples =
     "  prewire run gauge.json\n"
     "  prewire run gauge.json --for 200ms --set FLOAT=0.5V --set FLOAT=2.5V@100ms\n"
@@ -46,7 +47,7 @@ struct RunOptions {
   LoadOptions load;
   std::string span;
   std::vector<std::string> until, expect, sets, stimuli, why;
-  std::string max_cycles, max_wall, max_memory, max_output;
+  std::string max_cycles, max_output;
   WatchOptions watch;
   std::vector<std::string> rules;
   std::string partner = "on";
@@ -61,11 +62,8 @@ Moment parse_span(const std::string& option, const std::string& text) {
                 "a time above 0, such as 200ms, or a count of cycles such as 5000cycles", text);
 }
 
-Limits parse_limits(const RunOptions& options) {
-  Limits limits;
+Limits parse_limits(const RunOptions& options, Limits limits) {
   if (!options.max_cycles.empty()) limits.cycles = parse_cycles("--max-cycles", options.max_cycles);
-  if (!options.max_wall.empty()) limits.wall = parse_wall("--max-wall", options.max_wall);
-  if (!options.max_memory.empty()) limits.memory = parse_size("--max-memory", options.max_memory);
   if (!options.max_output.empty()) limits.output = parse_size("--max-output", options.max_output);
   return limits;
 }
@@ -105,11 +103,11 @@ void show_failure(const Machine& machine, const Outcome& outcome) {
   }
 }
 
-Exit run(const RunOptions& options, Output& out) {
+Exit run(const RunOptions& options, const Limits& limits, Output& out) {
   RunPlan plan;
   plan.until = parse_conditions("--until", options.until);
   plan.expect = parse_conditions("--expect", options.expect);
-  plan.limits = parse_limits(options);
+  plan.limits = parse_limits(options, limits);
   check_watch_options(options.watch);
   plan.wall_time = !options.no_wall_time;
   std::optional<Moment> span;
@@ -129,7 +127,6 @@ Exit run(const RunOptions& options, Output& out) {
         "a rule that the machine has by itself", "leave out --partner off");
   }
 
-  limit_memory(plan.limits.memory);
   const Registry registry = standard_chips();
   spdlog::info("reading {}", options.machine);
   Machine machine = Machine::from_file(options.machine, registry, load);
@@ -170,7 +167,7 @@ Exit run(const RunOptions& options, Output& out) {
   spdlog::debug("{} inputs, {} conditions", inputs.size(), plan.until.size() + plan.expect.size());
 
   WatchFiles files(options.watch, machine);
-  catch_interrupt();
+  const MindsEnding minds;
   std::optional<Partner> partner;
   if (options.partner == "on") partner.emplace(machine);
   Onlooker onlooker(machine, std::move(inputs));
@@ -224,17 +221,14 @@ Command add_run(CLI::App& program) {
   app->add_flag("--quiet", options->quiet, "print nothing but messages about what went wrong")->excludes(json);
   app->add_flag("--no-wall-time", options->no_wall_time, "leave real time out of the summary");
   add_watch_options(*app, options->watch);
-  app->option_defaults()->group("Limits");
+  app->option_defaults()->group(kLimitGroup);
   app->add_option("--max-cycles", options->max_cycles, "end after so many cycles; 1000000000 if not given")
       ->type_name("COUNT");
-  app->add_option("--max-wall", options->max_wall, "end after so much real time; 60 s if not given")->type_name("TIME");
-  app->add_option("--max-memory", options->max_memory, "take no more address space; 2 GiB if not given")
-      ->type_name("SIZE");
   app->add_option("--max-output", options->max_output,
                   "end after so much timeline, trace and waveform;\n64 MiB if not given")
       ->type_name("SIZE");
   app->footer(fmt::format("{}\n\n{}\n\n{}", kRepeatHelp, kConditionHelp, kRunExitHelp));
-  return {app, [options](Output& out) { return run(*options, out); }};
+  return {app, [options](Output& out, const Limits& limits) { return run(*options, limits, out); }};
 }
 
 }  // namespace prewire::front::cli

@@ -6,7 +6,7 @@
 #include <limits>
 #include <utility>
 
-#include "shared/interrupt.h"
+#include "shared/ending.h"
 
 namespace prewire::front::cli {
 
@@ -55,12 +55,14 @@ Outcome Runner::run() {
   started_ = std::chrono::steady_clock::now();
   report_.begin(machine_);
   next_look_ = glance_;
+  machine_.heed(&ending_flag());
   for (const Condition& condition : plan_.until) {
     if (!over_ && condition.kind == Condition::Kind::net && holds(condition, sighting())) {
       finish(Ending::condition, fmt::format("the condition {} is met", condition.text), Exit::ok);
     }
   }
   while (!over_) go_on();
+  machine_.heed(nullptr);  // what is still to be looked up about the past is
   if (partner_ != nullptr) partner_->conclude();
   if (plan_.wall_time) outcome_.wall_seconds = wall().count();
   onlooker_.look();
@@ -125,23 +127,19 @@ void Runner::take(const Stop& stop) {
 
 void Runner::mind_limits() {
   const Limits& limits = plan_.limits;
-  const double seconds = wall().count();
   if (interrupted()) {
     finish(Ending::interrupted, "interrupted", Exit::interrupted);
   } else if (machine_.now() >= limits.cycles) {
     finish(Ending::cycle_limit,
            fmt::format("the limit of {} is reached (--max-cycles)", counted(limits.cycles, "cycle")), Exit::limit);
-  } else if (seconds * 1e12 >= static_cast<double>(limits.wall)) {
-    finish(Ending::wall_limit,
-           fmt::format("the limit of {} of real time is reached (--max-wall)",
-                       format_quantity(limits.wall, Unit::picoseconds)),
-           Exit::limit);
+  } else if (wall_over()) {
+    finish(Ending::wall_limit, wall_text(limits.wall), Exit::limit);
   } else if (report_.bytes() + files_.bytes() >= limits.output) {
     finish(Ending::output_limit,
            fmt::format("the limit of {} of output is reached (--max-output)", counted(limits.output, "byte")),
            Exit::limit);
   }
-  if (!over_) progress_.show(machine_, std::chrono::duration<double>(seconds));
+  if (!over_) progress_.show(machine_, wall());
 }
 
 void Runner::finish(Ending ending, std::string why, Exit exit) {

@@ -1,7 +1,9 @@
 // Timeline and summary for people.
 #include <fmt/format.h>
 
+#include "prewire/text.h"
 #include "report.h"
+#include "shared/caution.h"
 
 namespace prewire::front::cli {
 
@@ -35,23 +37,24 @@ class TextReport final : public Report {
 
   void event(const Machine& machine, const Event& event) override {
     out_.print(
-        fmt::format("{:>15}  {:<8} {}\n", milliseconds(machine, event.when), to_string(event.kind), event_text(event)));
+        fmt::format("{:>15}  {:<8} {}\n", milliseconds(machine, event.when), to_string(event.kind),
+                    printable(event_text(event))));
     if (event.kind == Event::Kind::finding && event.when > 0) {
       out_.print(fmt::format("{:25}at {}, cycle {}\n", "", place_of(machine, event.pc), event.when / 4));
     }
-    if (!event.hint.empty()) out_.print(fmt::format("{:25}hint: {}\n", "", event.hint));
+    if (!event.hint.empty()) out_.print(fmt::format("{:25}hint: {}\n", "", printable(event.hint)));
     out_.flush();
   }
 
   void end(const Machine& machine, const Onlooker& onlooker, const Outcome& outcome) override {
     out_.print("\n");
     line("end", outcome.why);
-    const Picoseconds span = machine.timebase().span(machine.now());
-    std::string time = fmt::format("{}, {}", counted(machine.now(), "cycle"), milliseconds(span));
+    const Stamp end = stamp_of(machine.now());
+    std::string time = fmt::format("{}, {}", counted(machine.now(), "cycle"), milliseconds(machine, end));
     if (outcome.wall_seconds) {
       const double seconds = *outcome.wall_seconds;
       const std::string wall = seconds < 1 ? fmt::format("{:.1f} ms", seconds * 1e3) : fmt::format("{:.2f} s", seconds);
-      time += fmt::format(" in {}: {:.1f} times real time", wall, static_cast<double>(span) / 1e12 / seconds);
+      time += fmt::format(" in {}: {:.1f} times real time", wall, machine.timebase().seconds(end) / seconds);
     }
     line("time", time);
     line("processor", fmt::format("{} at ${:04X}", to_string(machine.cpu().state()), machine.cpu().pc()));
@@ -80,6 +83,7 @@ class TextReport final : public Report {
       line("why", answer.question.text);
       for (const std::string& text : tell(machine, answer)) line("", text);
     }
+    if (outcome.exit == Exit::ok) line("note", kCaution);
   }
 
   std::uint64_t bytes() const override { return out_.bytes() - before_; }

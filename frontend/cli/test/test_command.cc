@@ -15,7 +15,8 @@
 
 #include "cli/commands.h"
 #include "prewire/chips.h"
-#include "shared/interrupt.h"
+#include "prewire/text.h"
+#include "shared/ending.h"
 #include "shared/limits.h"
 #include "shared/new_file.h"
 #include "shared/trouble.h"
@@ -52,7 +53,7 @@ struct TestOptions {
   std::string jobs, shard, filter;
   std::vector<std::string> tags;
   std::string junit, csv, html, record;
-  std::string max_cycles, max_wall, max_output, max_memory;
+  std::string max_cycles, max_output;
   bool tap = false, json = false, quiet = false, wall_time = false;
 };
 
@@ -85,11 +86,11 @@ void parse_shard(const std::string& text, Selection& selection) {
 }
 
 /// What a file asks for beyond these is not given.
-CheckLimits parse_check_limits(const TestOptions& options) {
+CheckLimits parse_check_limits(const TestOptions& options, const Limits& given) {
   constexpr std::int64_t kNoLimit = std::int64_t{1} << 60;
   CheckLimits limits{kNoLimit, kNoLimit, static_cast<std::uint64_t>(kNoLimit)};
   if (!options.max_cycles.empty()) limits.cycles = parse_cycles("--max-cycles", options.max_cycles);
-  if (!options.max_wall.empty()) limits.wall = parse_wall("--max-wall", options.max_wall);
+  if (given.wall_given) limits.wall = given.wall;
   if (!options.max_output.empty()) limits.output = parse_size("--max-output", options.max_output);
   return limits;
 }
@@ -168,22 +169,21 @@ Exit record(const TestOptions& options, const std::vector<Task>& tasks, const Re
   const std::string text{std::istreambuf_iterator<char>(in), {}};
   file.fill(record_checks(text, tasks.front().file, results));
   out.print(fmt::format("recorded {} check{} in {}: review what it expects\n", results.size(),
-                        results.size() == 1 ? "" : "s", options.record));
+                        results.size() == 1 ? "" : "s", printable(options.record)));
   return Exit::ok;
 }
 
-Exit test(const TestOptions& options, Output& out) {
+Exit test(const TestOptions& options, const Limits& given, Output& out) {
   check_names(options);
   Selection selection{options.filter, options.tags, 1, 1, options.load.root};
   parse_shard(options.shard, selection);
-  TestPlan plan{parse_jobs(options.jobs), parse_check_limits(options), options.load.root};
+  TestPlan plan{parse_jobs(options.jobs), parse_check_limits(options, given), given.wall, options.load.root};
   // Each thread of the program's own library reserves address space that it hardly uses.
-  const std::uint64_t usual = (std::uint64_t{2} << 30) + plan.jobs * (std::uint64_t{256} << 20);
-  limit_memory(options.max_memory.empty() ? usual : parse_size("--max-memory", options.max_memory));
+  if (!given.memory_given) limit_memory(given.memory + plan.jobs * (std::uint64_t{256} << 20));
   const Registry registry = standard_chips();
   const std::vector<Task> tasks = find_tasks(options.paths, selection);
   spdlog::info("{} checks on {} threads", tasks.size(), plan.jobs);
-  catch_interrupt();
+  const MindsEnding minds;
   if (!options.record.empty()) return record(options, tasks, registry, plan, out);
 
   std::optional<ReportFile> junit, csv, html;
@@ -241,15 +241,15 @@ Command add_test(CLI::App& program) {
       ->type_name("FILE");
   app->add_flag("--wall-time", options->wall_time,
                 "report real time, which differs from run to run, not emulated time");
-  app->option_defaults()->group("Limits");
+  app->option_defaults()->group(kLimitGroup);
   app->add_option("--max-cycles", options->max_cycles, "for a check, whatever its file says")->type_name("COUNT");
-  app->add_option("--max-wall", options->max_wall, "real time for a check")->type_name("TIME");
   app->add_option("--max-output", options->max_output, "timeline and messages of a check")->type_name("SIZE");
-  app->add_option("--max-memory", options->max_memory,
-                  "address space for all; if not given, 2 GiB and 256 MiB for each job")
-      ->type_name("SIZE");
+  app->get_option("--max-memory")
+      ->description("take no more address space; 2 GiB if not given, and 256 MiB\nfor each job");
+  app->get_option("--max-wall")
+      ->description("real time for a check; if not given, what its file says, and\n60 s to read its machine");
   app->footer(kTestExitHelp);
-  return {app, [options](Output& out) { return test(*options, out); }};
+  return {app, [options](Output& out, const Limits& limits) { return test(*options, limits, out); }, true};
 }
 
 }  // namespace prewire::front::cli

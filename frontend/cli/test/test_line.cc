@@ -2,14 +2,25 @@
 
 #include <fmt/format.h>
 
+#include "prewire/text.h"
+
 namespace prewire::front::cli {
 
 namespace {
 
-/// A name for a shell, in single quotes.
+/// A name for a shell, in single quotes; one that is not printable as the bytes that it has, behind a $.
 std::string in_shell(std::string_view text) {
-  std::string quoted = "'";
-  for (const char c : text) quoted += c == '\'' ? std::string("'\\''") : std::string(1, c);
+  const bool plain = printable(text) == text;
+  std::string quoted = plain ? "'" : "$'";
+  for (const char c : text) {
+    if (plain) {
+      quoted += c == '\'' ? std::string("'\\''") : std::string(1, c);
+    } else if (c < ' ' || c > '~' || c == '\'' || c == '\\') {
+      quoted += fmt::format("\\x{:02X}", static_cast<unsigned char>(c));
+    } else {
+      quoted += c;
+    }
+  }
   return quoted + "'";
 }
 
@@ -25,7 +36,7 @@ std::string again(const Task& task) {
 }
 
 std::string moment_text(Stamp when, const Timebase& timebase) {
-  return fmt::format("{} (cycle {})", format_quantity(timebase.span_of_stamp(when), Unit::picoseconds), when / 4);
+  return fmt::format("{} (cycle {})", format_time(when, timebase), when / 4);
 }
 
 /// As a person reads it: expected and found, the way there, how to run it again.
@@ -37,12 +48,13 @@ std::string failure_text(const Verdict& verdict) {
     return text;
   }
   const CheckResult& result = verdict.result;
-  text = result.why + "\n";
+  text = printable(result.why) + "\n";
   for (const ExpectationResult& expectation : result.expectations) {
     if (expectation.met) continue;
     const std::string place = expectation.place.line > 0 ? fmt::format("  (line {})", expectation.place.line) : "";
-    text += fmt::format("expected: {}{}\n", expectation.expected, place);
-    text += fmt::format("found:    {}, at {}\n", expectation.found, moment_text(expectation.when, result.timebase));
+    text += fmt::format("expected: {}{}\n", printable(expectation.expected), place);
+    text += fmt::format("found:    {}, at {}\n", printable(expectation.found),
+                        moment_text(expectation.when, result.timebase));
   }
   if (!result.way.empty()) text += "the way there:\n";
   for (const CheckStep& step : result.way) {
@@ -52,7 +64,7 @@ std::string failure_text(const Verdict& verdict) {
       const std::size_t first = step.line.find_first_not_of(" \t");
       line += fmt::format("  {}: {}", step.source, first == std::string::npos ? "" : step.line.substr(first));
     }
-    text += line + "\n";
+    text += printable(line, "\t") + "\n";
   }
   return text + fmt::format("again:    {}\n", again(*verdict.task));
 }
@@ -70,7 +82,7 @@ TestLine test_line(const Verdict& verdict, bool wall_time) {
   } else {
     line.why = verdict.result.why;
     line.cycles = verdict.result.cycles;
-    line.seconds = static_cast<double>(verdict.result.span) / 1e12;
+    line.seconds = verdict.result.timebase.seconds(stamp_of(verdict.result.cycles));
   }
   line.text = failure_text(verdict);
   if (wall_time) line.seconds = verdict.seconds;

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <string_view>
 
+#include "prewire/text.h"
 #include "shared/json_text.h"
 
 namespace prewire::front::cli {
@@ -21,15 +22,18 @@ std::string indented(const std::string& text, std::string_view indent) {
   return result;
 }
 
+/// File and check, in one line.
+std::string title(const TestLine& line) {
+  return printable(line.file) + (line.name.empty() ? "" : ": " + printable(line.name));
+}
+
 class TextResults final : public TestReport {
  public:
   TextResults(Output& out, bool quiet) : out_(out), quiet_(quiet) {}
   void begin(std::size_t /*checks*/) override {}
   void verdict(const Verdict& verdict, const TestLine& line) override {
     if (verdict.kind == Verdict::Kind::passed && quiet_) return;
-    const std::string name = line.name.empty() ? "" : fmt::format(": {}", line.name);
-    out_.print(
-        printable(fmt::format("{:<7} {}{}\n{}", to_string(line.kind), line.file, name, indented(line.text, "    "))));
+    out_.print(fmt::format("{:<7} {}\n{}", to_string(line.kind), title(line), indented(line.text, "    ")));
     out_.flush();
   }
   void end(const std::vector<TestLine>& lines) override {
@@ -49,11 +53,10 @@ class TapResults final : public TestReport {
   void begin(std::size_t checks) override { out_.print(fmt::format("TAP version 13\n1..{}\n", checks)); }
   void verdict(const Verdict& /*verdict*/, const TestLine& line) override {
     // A # would begin a directive.
-    std::string name = line.file + (line.name.empty() ? "" : ": " + line.name);
-    for (char& c : name) c = c == '#' || c == '\n' || c == '\r' ? '_' : c;
+    std::string name = title(line);
+    std::replace(name.begin(), name.end(), '#', '_');
     const bool ok = line.kind == Verdict::Kind::passed;
-    out_.print(
-        printable(fmt::format("{} {} - {}\n{}", ok ? "ok" : "not ok", ++number_, name, indented(line.text, "# "))));
+    out_.print(fmt::format("{} {} - {}\n{}", ok ? "ok" : "not ok", ++number_, name, indented(line.text, "# ")));
     out_.flush();
   }
   void end(const std::vector<TestLine>& /*lines*/) override {}
@@ -125,7 +128,7 @@ class JsonResults final : public TestReport {
     }
     Json& timeline = entry["timeline"] = Json::array();
     for (const Onlooker::Event& event : result.timeline) {
-      timeline.push_back({{"ms", static_cast<double>(result.timebase.span_of_stamp(event.when)) / 1e9},
+      timeline.push_back({{"ms", result.timebase.milliseconds(event.when)},
                           {"event", to_string(event.kind)},
                           {"name", event.subject},
                           {"value", event.text}});

@@ -12,9 +12,11 @@
 #include <map>
 #include <mutex>
 #include <new>
+#include <set>
 #include <thread>
 
-#include "shared/interrupt.h"
+#include "prewire/assembler.h"
+#include "shared/ending.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -57,16 +59,66 @@ class Descriptions {
   std::map<std::pair<std::string, std::string>, std::shared_future<Description>> files_;
 };
 
-void run_check(const Task& task, Descriptions& descriptions, const TestPlan& plan, Verdict& verdict) {
+bool over(Clock::time_point begin, Picoseconds limit) {
+  const std::chrono::duration<double> wall = Clock::now() - begin;
+  return wall.count() * 1e12 >= static_cast<double>(limit);
+}
+
+/// Raises the flags of checks whose time is over, or of all when the program is to end. A machine on which much moves
+/// would else be asked too seldom.
+class Watchman {
+ public:
+  struct Watched {
+    Clock::time_point reads, begin;
+    Picoseconds all, run;  ///< limits from either on
+    StopFlag flag{};
+
+    bool over() const { return cli::over(reads, all) || cli::over(begin, run); }
+  };
+
+  void begin(Watched& watched) {
+    const std::lock_guard lock(mutex_);
+    watched_.insert(&watched);
+  }
+  void end(Watched& watched) {
+    const std::lock_guard lock(mutex_);
+    watched_.erase(&watched);
+  }
+  void look() {
+    const std::lock_guard lock(mutex_);
+    for (Watched* each : watched_) {
+      if (interrupted() || each->over()) each->flag.raise();
+    }
+  }
+
+ private:
+  std::mutex mutex_;
+  std::set<Watched*> watched_;
+};
+
+constexpr std::chrono::milliseconds kWatch{10};
+
+void run_check(const Task& task, Descriptions& descriptions, Watchman& watchman, const TestPlan& plan,
+               Verdict& verdict) {
   const std::filesystem::path folder = std::filesystem::path(task.file).parent_path();
+  const Clock::time_point reads = Clock::now();
   LoadOptions options;
   options.root = !plan.root.empty() ? plan.root : folder.empty() ? "." : folder;
+  options.stop = [&] { return interrupted() || over(reads, plan.reading); };
   const Description description = descriptions.get(machine_file(*task.check, task.file, plan.root), options);
-  CheckRun run(*task.check, description, plan.limits);
-  const Clock::time_point begin = Clock::now();
+  Watchman::Watched watched{reads, Clock::now(), plan.limits.wall, 0};
+  CheckLimits limits = plan.limits;
+  limits.stop = &watched.flag;
+  CheckRun run(*task.check, description, limits);
+  watched.run = run.limits().wall;
+  struct OnWatch {
+    OnWatch(Watchman& who, Watchman::Watched& what) : watchman(who), watched(what) { watchman.begin(watched); }
+    ~OnWatch() { watchman.end(watched); }
+    Watchman& watchman;
+    Watchman::Watched& watched;
+  } const on_watch(watchman, watched);
   while (run.go_on()) {
-    const std::chrono::duration<double> wall = Clock::now() - begin;
-    if (wall.count() * 1e12 >= static_cast<double>(run.limits().wall)) {
+    if (watched.over()) {
       run.give_up(fmt::format("the limit of {} of real time is reached",
                               format_quantity(run.limits().wall, Unit::picoseconds)));
     }
@@ -76,7 +128,7 @@ void run_check(const Task& task, Descriptions& descriptions, const TestPlan& pla
   verdict.kind = verdict.result.passed ? Verdict::Kind::passed : Verdict::Kind::failed;
 }
 
-Verdict run_task(const Task& task, Descriptions& descriptions, const TestPlan& plan) {
+Verdict run_task(const Task& task, Descriptions& descriptions, Watchman& watchman, const TestPlan& plan) {
   Verdict verdict;
   verdict.task = &task;
   const Clock::time_point begin = Clock::now();
@@ -90,12 +142,17 @@ Verdict run_task(const Task& task, Descriptions& descriptions, const TestPlan& p
   };
   try {
     if (task.check) {
-      run_check(task, descriptions, plan, verdict);
+      run_check(task, descriptions, watchman, plan, verdict);
     } else {
       verdict.faults = task.faults;
     }
   } catch (const InputError& error) {
     verdict.faults = error.faults();
+  } catch (const AssemblyStopped&) {
+    fault("check-reading",
+          interrupted() ? "interrupted while the machine was read"
+                        : "the limit of real time is reached while the machine is read",
+          interrupted() ? "" : "`--max-wall` sets how much a check may take");
   } catch (const std::bad_alloc&) {
     fault("check-memory", "the memory is used up", "`--max-memory` sets how much all checks may take");
   } catch (const std::exception& error) {
@@ -119,6 +176,7 @@ std::string_view to_string(Verdict::Kind kind) {
 bool run_tasks(const std::vector<Task>& tasks, const Registry& registry, const TestPlan& plan,
                const std::function<void(const Verdict&)>& tell) {
   Descriptions descriptions(registry);
+  Watchman watchman;
   std::atomic<std::size_t> next{0};
   std::atomic<bool> stop{false};
   std::mutex mutex;
@@ -129,7 +187,7 @@ bool run_tasks(const std::vector<Task>& tasks, const Registry& registry, const T
       if (interrupted() || stop) return;
       const std::size_t index = next++;
       if (index >= tasks.size()) return;
-      Verdict verdict = run_task(tasks[index], descriptions, plan);
+      Verdict verdict = run_task(tasks[index], descriptions, watchman, plan);
       const std::lock_guard lock(mutex);
       done.emplace(index, std::move(verdict));
       more.notify_one();
@@ -140,6 +198,7 @@ bool run_tasks(const std::vector<Task>& tasks, const Registry& registry, const T
   threads.reserve(count);
   std::atomic<std::size_t> working{0};
   try {
+    const SignalsHeld held;  // they come to this thread
     while (threads.size() < count) {
       ++working;
       threads.emplace_back([&] {
@@ -162,7 +221,7 @@ bool run_tasks(const std::vector<Task>& tasks, const Registry& registry, const T
   {
     std::unique_lock lock(mutex);
     while (told < tasks.size() && !trouble) {
-      more.wait(lock, [&] { return done.contains(told) || working == 0; });
+      while (!more.wait_for(lock, kWatch, [&] { return done.contains(told) || working == 0; })) watchman.look();
       const auto ready = done.find(told);
       if (ready == done.end()) break;  // nobody works any more
       const Verdict verdict = std::move(ready->second);

@@ -25,6 +25,7 @@ std::string_view to_string(Verdict::Kind kind);
 struct TestPlan {
   unsigned jobs = 1;
   CheckLimits limits;
+  Picoseconds reading = 0;  ///< real time for a machine file with its programs
   std::filesystem::path root;
 };
 

@@ -5,6 +5,7 @@
 #include <string_view>
 
 #include "handout/markup.h"
+#include "prewire/text.h"
 
 namespace prewire::front::cli {
 
@@ -12,16 +13,12 @@ namespace {
 
 using handout::escaped;
 
-std::string in_attribute(std::string_view text) {
-  std::string result = escaped(text);
-  for (char& c : result) c = c == '\n' || c == '\r' || c == '\t' ? ' ' : c;
-  return result;
-}
+std::string in_attribute(std::string_view text) { return escaped(printable(text)); }
 
+/// In quotation marks even where it need not be.
 std::string in_csv(std::string_view text) {
-  std::string result = "\"";
-  for (const char c : text) result += c == '"' ? std::string("\"\"") : std::string(1, c);
-  return result + "\"";
+  const std::string cell = csv_cell(text);
+  return cell.starts_with('"') ? cell : '"' + cell + '"';
 }
 
 }  // namespace
@@ -90,8 +87,8 @@ std::string html_file(const std::vector<TestLine>& lines) {
       "<th scope=\"col\">Seconds</th></tr></thead>\n<tbody>\n",
       sum.passed, sum.all(), sum.passed, sum.failed, counted(sum.errors, "error"));
   for (const TestLine& line : lines) {
-    text += fmt::format("<tr><td class=\"{0}\">{0}</td><td>{1}</td><td>{2}", to_string(line.kind), escaped(line.file),
-                        escaped(line.name));
+    text += fmt::format("<tr><td class=\"{0}\">{0}</td><td>{1}</td><td>{2}", to_string(line.kind), in_attribute(line.file),
+                        in_attribute(line.name));
     if (!line.text.empty()) {
       text +=
           fmt::format("<details><summary>{}</summary><pre>{}</pre></details>", escaped(line.why), escaped(line.text));

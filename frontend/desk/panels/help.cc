@@ -9,7 +9,7 @@ void draw_help(const Stage& stage, Size window, const View& view) {
   const std::vector<KeyView>& keys = view.keys;
   const int columns = 2;
   const int rows = (static_cast<int>(keys.size()) + columns - 1) / columns;
-  const int width = px(940), height = px(40 + 30.0 * rows + 104);
+  const int width = px(940), height = px(40 + 30.0 * rows + 128);
   const Rect box{(window.w - width) / 2, (window.h - height) / 2, width, height};
   hits.add({{0, 0, window.w, window.h}, {Action::Kind::help}});
   painter.fill({0, 0, window.w, window.h}, {0, 0, 0, 150});
@@ -34,7 +34,8 @@ void draw_help(const Stage& stage, Size window, const View& view) {
   const char* notes[] = {
       "Tab goes to a part: Space presses or flips it, the arrows turn it, Enter asks for its value.",
       "The arrows move in program, memory and bus strip. When stopped, hex digits change memory.",
-      "Lamps flash as the program says. If flashing light can hurt you or a viewer, stop or slow it down."};
+      "Lamps flash as the program says. If flashing light can hurt you or a viewer, stop or slow it down.",
+      "The desk is no safety check of real wiring: supply off before you rewire a board."};
   for (const char* note : notes) stage.write(inside.take_top(px(24)), note, type, theme.muted);
 }
 

@@ -7,7 +7,7 @@ namespace prewire::front::desk {
 
 namespace {
 
-// Hues after Okabe and Ito, Color Universal Design (2008), which most people tell apart.
+// Hues after "Color Universal Design" (2008), which most people tell apart.
 constexpr Theme kDark = {.ground = rgb(0x0B0F14),
                          .panel = rgb(0x181E26),
                          .border = rgb(0x46515D),

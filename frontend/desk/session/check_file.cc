@@ -6,6 +6,7 @@
 #include <array>
 #include <fstream>
 #include <map>
+#include <system_error>
 
 #include "shared/json_text.h"
 
@@ -24,6 +25,8 @@ Place start_of(const std::filesystem::path& file) {
 }
 
 Json parse(const std::filesystem::path& file) {
+  std::error_code error;
+  if (!std::filesystem::is_regular_file(file, error)) return {};  // opening it could take for ever
   std::ifstream in(file);
   return Json::parse(in, nullptr, false);
 }
@@ -41,6 +44,7 @@ std::string text_of(const Json& document, const LabCheck& check) {
 
 std::string moment(Stamp when, const Timebase& timebase) {
   if (when % 4 == 0) return fmt::format("{} cycles", when / 4);
+  if (!timebase.in_range(when)) return fmt::format("{} cycles", when / 4);
   return format_quantity(timebase.span_of_stamp(when), Unit::picoseconds);
 }
 
@@ -144,7 +148,8 @@ std::string script_file(const Script& script) {
     if (std::find(kOwn.begin(), kOwn.end(), key) == kOwn.end()) check[key] = value;
   }
   if (length > kLong) {
-    const Picoseconds wall = std::clamp(script.timebase.span(length), kUsualWall, kMostWall);
+    const bool short_enough = script.timebase.in_range(stamp_of(length));
+    const Picoseconds wall = short_enough ? std::clamp(script.timebase.span(length), kUsualWall, kMostWall) : kMostWall;
     check["limits"] = {{"cycles", 2 * length},
                        {"wall", format_quantity(wall, Unit::picoseconds)},
                        {"output", (length / kLong + 1) * (1 << 17)}};

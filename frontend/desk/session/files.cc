@@ -27,8 +27,12 @@ void Files::note(const fs::path& opened, const fs::path& machine_file, const Mac
       if (!name.empty() && fs::is_regular_file(path, none)) paths.insert(path);
     }
   };
-  std::ifstream in(machine_file);
-  const auto json = nlohmann::json::parse(in, nullptr, false);
+  std::error_code no_file;
+  nlohmann::json json;
+  if (fs::is_regular_file(machine_file, no_file)) {
+    std::ifstream in(machine_file);
+    json = nlohmann::json::parse(in, nullptr, false);
+  }
   if (json.is_object() && json.contains("program") && json["program"].is_array()) {
     for (const auto& entry : json["program"]) {
       // A file that is missing may come.

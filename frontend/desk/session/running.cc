@@ -148,6 +148,7 @@ void Session::took_part(const Stop& stop) {
     case StopReason::undefined_opcode:
       why_ = fmt::format("Undefined opcode ${:02X} at ${:04X}", machine_->peek(stop.pc), stop.pc);
       break;
+    case StopReason::interrupted: why_ = "Stopped"; break;
     case StopReason::requested:
       why_ = armed_ && watch_.met() != nullptr ? fmt::format("Stop point: {}", watch_.met()->text) : "Stopped";
       break;

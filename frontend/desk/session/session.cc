@@ -1,5 +1,6 @@
 #include "session.h"
 
+#include "shared/ending.h"
 #include "shared/nets.h"
 
 namespace prewire::front::desk {
@@ -68,6 +69,7 @@ void Session::take_in(std::unique_ptr<Machine> machine) {
   }
   history_.reset();
   machine_ = std::move(machine);
+  machine_->heed(&ending_flag());
   history_.emplace(*machine_);
   deeds_.forget();
   parts_ = parts_of(*machine_);

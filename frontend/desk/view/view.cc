@@ -32,7 +32,7 @@ std::string grouped(Cycle number) {
 }
 
 std::string time_text(const Machine& machine) {
-  const double ms = static_cast<double>(machine.timebase().span(machine.now())) / 1e9;
+  const double ms = machine.timebase().milliseconds(stamp_of(machine.now()));
   return ms < 100'000 ? fmt::format("{:.3f} ms", ms) : fmt::format("{:.3f} s", ms / 1000);
 }
 
