@@ -40,12 +40,19 @@ class LampRules {
   }
   bool can_light(const Diode& diode) const { return most(diode.anode, diode.cathode) >= diode.forward; }
 
+  /// COM of a digit is at the rail of the other kind, and something could move the segment.
+  bool wrong_rail(int chip, const Diode& diode) const {
+    if (circuit_.type(chip).looks != Looks::digit) return false;
+    if (common_anode(circuit_, chip)) return circuit_.span(diode.anode).always_low() && !circuit_.rail(diode.cathode);
+    return circuit_.span(diode.cathode).always_high() && !circuit_.rail(diode.anode);
+  }
+
   void check_direction(int chip, const std::vector<Diode>& diodes) {
     bool backwards = false;
     for (const Diode& diode : diodes) {
       if (diode.optional || !known(diode)) continue;
       if (can_light(diode)) return;
-      backwards = backwards || most(diode.cathode, diode.anode) >= diode.forward;
+      backwards = backwards || most(diode.cathode, diode.anode) >= diode.forward || wrong_rail(chip, diode);
     }
     if (!backwards) return;
     const std::string& name = circuit_.spec().name_of(chip);
