@@ -22,7 +22,7 @@ faults = []
 
 def slow_source():
     """A small source that takes long: much of it is made by macros."""
-    lines = ["        CPU     mc6800", "many    MACR", *(["* " + "\\0 " * 8] * 300), "        NOP", "        ENDM", "        ORG     $F800"]
+    lines = ["        CPU     mc6800", "many    MACRO", *(["* " + "\\0 " * 8] * 300), "        NOP", "        ENDM", "        ORG     $F800"]
     lines += [f"        many    {TEXT}"] * 60
     return "\n".join([*lines, "start:  BRA     start", "        ORG     $FFFE", "        FDB     start", ""])
 

@@ -69,7 +69,7 @@ def main():
 
     source = ("        NAM     lab " + EVIL + "\n        CPU     mc6800\n        INCLUDE \"" + EVIL.replace("\x07", "") +
               ".inc\"\n        ORG     $F800\nstart:  LDAA    #1 ; " + EVIL + "\n        STAA    $0010\n        BSR     sub\n"
-              "        BRA     start\nsub:    RTS\n        FILL    start,$FFF8-*\n        FDB     start,start,start,start\n")
+              "        BRA     start\nsub:    RTS\n        FILL    $FF,$FFF8-*\n        FDB     start,start,start,start\n")
     put("lab.asm", source)
     put(EVIL.replace("\x07", "") + ".inc", "; nothing\n")
     put("bad.asm", "        CPU     mc6800\n\tLDAA    " + EVIL + "\nx" + EVIL + "  NOP\n        INCLUDE \"" + EVIL + "\"\n")

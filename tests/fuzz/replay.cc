@@ -30,12 +30,9 @@ struct Target {
   int (*run)(const std::uint8_t* data, std::size_t size);
 };
 
-constexpr Target kTargets[] = {{"asm", prewire_fuzz_asm},
-                               {"check", prewire_fuzz_check},
-                               {"disassembler", prewire_fuzz_disassembler},
-                               {"image", prewire_fuzz_image},
-                               {"machine", prewire_fuzz_machine},
-                               {"snapshot", prewire_fuzz_snapshot}};
+constexpr Target kTargets[] = {
+    {"asm", prewire_fuzz_asm},     {"check", prewire_fuzz_check},     {"disassembler", prewire_fuzz_disassembler},
+    {"image", prewire_fuzz_image}, {"machine", prewire_fuzz_machine}, {"snapshot", prewire_fuzz_snapshot}};
 
 bool replay(const Target& target, const fs::path& folder) {
   std::vector<fs::path> inputs;

@@ -18,7 +18,7 @@ import subprocess
 import sys
 
 HERE = pathlib.Path(__file__).resolve().parent
-TARGETS = ("asm", "check", "disassembler", "image", "machine")
+TARGETS = ("asm", "check", "disassembler", "image", "machine", "snapshot")
 # Sanitizers and libFuzzer as they come take half of the time: for stacks of allocations, freed memory that is kept for
 # long, and the books of entropic scheduling.
 ENVIRONMENT = {**os.environ, "ASAN_OPTIONS": "malloc_context_size=2:quarantine_size_mb=16"}
