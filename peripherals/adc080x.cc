@@ -437,9 +437,19 @@ class Adc080x final : public Chip {
   EdgeSense clock_edges_;
 };
 
+// National data sheet, DC electrical characteristics; INTR has a lower limit of its own.
+constexpr PinLimits kData{.sink = 1'600, .sink_at = 400'000, .source = 360, .source_at = 2'400'000, .high = 3};
+constexpr PinLimits kReady{.sink = 1'000, .sink_at = 400'000, .source = 360, .source_at = 2'400'000};
+
 ChipType make_type(std::string name, std::string title, const std::string& error, std::int64_t most_error) {
-  const auto strobe = [](std::string_view pin) {
-    return PinSpec{.name = pin, .kind = PinKind::input, .implied = Implied::bus, .listens = true};
+  constexpr std::string_view kNoStart = "no conversion starts: one does when WR rises";
+  const auto strobe = [](std::string_view pin, std::string_view held_low, std::string_view held_high) {
+    return PinSpec{.name = pin,
+                   .kind = PinKind::input,
+                   .implied = Implied::bus,
+                   .listens = true,
+                   .held_low = held_low,
+                   .held_high = held_high};
   };
   const auto analog = [](std::string_view pin, bool optional) {
     return PinSpec{.name = pin, .kind = PinKind::analog_in, .listens = true, .optional = optional};
@@ -448,18 +458,18 @@ ChipType make_type(std::string name, std::string title, const std::string& error
   type.name = std::move(name);
   type.title = std::move(title);
   type.summary = "Measures the voltage between VIN+ and VIN- in 256 steps, in 66 to 73 periods of its clock. " + error;
-  type.pins = {strobe("CS"),
-               strobe("RD"),
-               strobe("WR"),
+  type.pins = {strobe("CS", "", "it is never selected, so it neither converts nor answers"),
+               strobe("RD", "", "no result comes out: DB0 to DB7 stay off"),
+               strobe("WR", kNoStart, kNoStart),
                {.name = "CLK_IN", .kind = PinKind::input, .listens = true, .optional = true, .takes_beat = true},
-               {.name = "INTR", .kind = PinKind::output},
+               {.name = "INTR", .kind = PinKind::output, .limits = &kReady},
                analog("VIN+", false),
                analog("VIN-", false),
                {.name = "AGND", .kind = PinKind::supply},
                analog("VREF/2", true),
                {.name = "DGND", .kind = PinKind::supply}};
   for (const std::string_view pin : {"DB7", "DB6", "DB5", "DB4", "DB3", "DB2", "DB1", "DB0"}) {
-    type.pins.push_back({.name = pin, .kind = PinKind::three_state, .implied = Implied::bus});
+    type.pins.push_back({.name = pin, .kind = PinKind::three_state, .implied = Implied::bus, .limits = &kData});
   }
   type.pins.push_back({.name = "CLK_R", .kind = PinKind::output});
   type.pins.push_back({.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh});

@@ -99,22 +99,47 @@ class BcdDecoder final : public Chip {
   Stamp since_ = 0;                     // when the digit last changed
 };
 
-ChipType make_type(std::string name, std::string title, std::string summary, PinKind outputs, Drive lit, Drive dark) {
-  const auto segment = [&](std::string_view pin) { return PinSpec{.name = pin, .kind = outputs}; };
+// DM74LS47 data sheet: open collectors. 74LS48 data sheet: 2 kOhm inside limit what a segment gets.
+constexpr PinLimits kSinks{.sink = 24'000, .sink_at = 500'000, .high = 250};
+constexpr PinLimits kPulls{.sink = 6'000, .sink_at = 500'000, .source = 1'300, .source_at = 800'000, .steady = true};
+constexpr PinLimits kInputLoad{.low = 400, .high = 20};
+
+ChipType make_type(std::string name, std::string title, std::string summary, PinKind outputs, PinUse use,
+                   const PinLimits& limits, Drive lit, Drive dark) {
+  const auto segment = [&](std::string_view pin) {
+    return PinSpec{.name = pin, .kind = outputs, .use = use, .limits = &limits};
+  };
+  PinSpec lamp_test = input_pin("LT", true);
+  lamp_test.held_low = "all segments are lit, whatever the number";
   ChipType type;
   type.name = std::move(name);
   type.title = std::move(title);
   type.summary = std::move(summary);
-  type.pins = {
-      input_pin("B"),         input_pin("C"),
-      input_pin("LT", true),  {.name = "BI/RBO", .kind = PinKind::open_drain, .listens = true, .optional = true},
-      input_pin("RBI", true), input_pin("D"),
-      input_pin("A"),         {.name = "GND", .kind = PinKind::supply},
-      segment("e"),           segment("d"),
-      segment("c"),           segment("b"),
-      segment("a"),           segment("g"),
-      segment("f"),           {.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh}};
+  type.pins = {input_pin("B"),
+               input_pin("C"),
+               lamp_test,
+               {.name = "BI/RBO",
+                .kind = PinKind::open_drain,
+                .listens = true,
+                .optional = true,
+                .held_low = "the digit stays dark",
+                .pull_up = 20'000},
+               input_pin("RBI", true),
+               input_pin("D"),
+               input_pin("A"),
+               {.name = "GND", .kind = PinKind::supply},
+               segment("e"),
+               segment("d"),
+               segment("c"),
+               segment("b"),
+               segment("a"),
+               segment("g"),
+               segment("f"),
+               {.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh}};
   number_in_order(type.pins);
+  for (PinSpec& pin : type.pins) {
+    if (pin.kind == PinKind::input) pin.limits = &kInputLoad;
+  }
   type.make = [lit, dark](Socket& socket, const Parameters&) {
     return std::make_unique<BcdDecoder>(socket, lit, dark);
   };
@@ -126,10 +151,10 @@ ChipType make_type(std::string name, std::string title, std::string summary, Pin
 std::vector<ChipType> bcd_decoder() {
   return {make_type("74ls47", "74LS47 BCD to seven-segment decoder",
                     "Shows a decimal digit on a common-anode display; open-collector outputs, low for a lit segment.",
-                    PinKind::open_drain, open_low(), release()),
+                    PinKind::open_drain, PinUse::lights_low, kSinks, open_low(), release()),
           make_type("74ls48", "74LS48 BCD to seven-segment decoder",
                     "Shows a decimal digit on a common-cathode display; outputs with pull-ups, high for a lit segment.",
-                    PinKind::output, kSegmentPull, open_low())};
+                    PinKind::output, PinUse::lights_high, kPulls, kSegmentPull, open_low())};
 }
 
 }  // namespace prewire::chips

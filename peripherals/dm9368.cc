@@ -120,10 +120,22 @@ class Dm9368 final : public Chip {
 PinSpec data_pin(std::string_view name) {
   PinSpec pin = input_pin(name);
   pin.latched = true;
+  pin.use = PinUse::latch_data;
   return pin;
 }
 
-PinSpec segment(std::string_view name) { return {.name = name, .kind = PinKind::three_state}; }
+PinSpec latch_enable() {
+  PinSpec pin = input_pin("LE");
+  pin.use = PinUse::open_at_low;
+  pin.held_high = "the latch never takes a number";
+  return pin;
+}
+
+constexpr PinLimits kCurrentSource{.source = 22'000, .source_at = 1'700'000, .steady = true};
+
+PinSpec segment(std::string_view name) {
+  return {.name = name, .kind = PinKind::three_state, .use = PinUse::lights_high, .limits = &kCurrentSource};
+}
 
 }  // namespace
 
@@ -132,14 +144,27 @@ ChipType dm9368() {
   type.name = "dm9368";
   type.title = "DM9368 seven-segment decoder, driver and latch";
   type.summary = "Shows a hex digit on a common-cathode display. The outputs are current sources: no series resistors.";
-  type.pins = {data_pin("A1"),         data_pin("A2"),
-               input_pin("LE"),        {.name = "RBO", .kind = PinKind::open_drain, .listens = true, .optional = true},
-               input_pin("RBI", true), data_pin("A3"),
-               data_pin("A0"),         {.name = "GND", .kind = PinKind::supply},
-               segment("e"),           segment("d"),
-               segment("c"),           segment("b"),
-               segment("a"),           segment("g"),
-               segment("f"),           {.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh}};
+  type.pins = {data_pin("A1"),
+               data_pin("A2"),
+               latch_enable(),
+               {.name = "RBO",
+                .kind = PinKind::open_drain,
+                .listens = true,
+                .optional = true,
+                .held_low = "the digit stays dark",
+                .pull_up = 20'000},
+               input_pin("RBI", true),
+               data_pin("A3"),
+               data_pin("A0"),
+               {.name = "GND", .kind = PinKind::supply},
+               segment("e"),
+               segment("d"),
+               segment("c"),
+               segment("b"),
+               segment("a"),
+               segment("g"),
+               segment("f"),
+               {.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh}};
   number_in_order(type.pins);
   type.make = [](Socket& socket, const Parameters&) { return std::make_unique<Dm9368>(socket); };
   return type;

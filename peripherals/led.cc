@@ -29,7 +29,7 @@ class Led final : public Chip {
     if (!lamp_.lit() || !stiff) return;
     report(socket(), "led-no-resistor", Weight::warn, 0, [&] {
       return std::pair(fmt::format("nothing limits the current through {}", socket().name()),
-                       "put a resistor in series: 270 to 330 Ohm for a red LED at 5 V");
+                       "put a resistor in series: for a red LED at 5 V 910 Ohm or more at a port, 270 to 330 Ohm at a driver");
     });
   }
 

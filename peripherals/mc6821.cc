@@ -509,23 +509,55 @@ class Mc6821 final : public Chip {
   bool resetting_ = false;
 };
 
+// Electrical characteristics, from memory. Port A and CA2 as inputs are a load, port B and CB2 are not.
+constexpr PinLimits kLimitsA{.sink = 3'200,
+                             .sink_at = 400'000,
+                             .source = 200,
+                             .source_at = 2'400'000,
+                             .source_typical = 400,
+                             .low = 2'400,
+                             .low_typical = 1'300};
+constexpr PinLimits kLimitsB{.sink = 3'200, .sink_at = 400'000, .source = 200, .source_at = 2'400'000, .high = 10};
+constexpr PinLimits kRequest{.sink = 1'600, .sink_at = 400'000, .high = 10};
+
 std::vector<PinSpec> pins() {
   std::vector<PinSpec> pins;
   const auto port = [&](std::initializer_list<std::string_view> names, std::uint8_t first) {
     for (const std::string_view name : names) {
       pins.push_back({.name = name, .kind = PinKind::three_state, .number = first++, .listens = true, .silent = true});
+      if (name[1] == 'A') pins.back().pull_up = kPullUpOhms;
+      pins.back().limits = name[1] == 'A' ? &kLimitsA : &kLimitsB;
     }
   };
   port({"PA0", "PA1", "PA2", "PA3", "PA4", "PA5", "PA6", "PA7"}, 2);
   port({"PB0", "PB1", "PB2", "PB3", "PB4", "PB5", "PB6", "PB7"}, 10);
-  pins.push_back({.name = "CA1", .kind = PinKind::input, .number = 40, .listens = true, .optional = true});
-  pins.push_back({.name = "CA2", .kind = PinKind::three_state, .number = 39, .listens = true});
-  pins.push_back({.name = "CB1", .kind = PinKind::input, .number = 18, .listens = true, .optional = true});
-  pins.push_back({.name = "CB2", .kind = PinKind::three_state, .number = 19, .listens = true});
-  pins.push_back({.name = "IRQA", .kind = PinKind::open_drain, .number = 38});
-  pins.push_back({.name = "IRQB", .kind = PinKind::open_drain, .number = 37});
+  const auto control = [&](std::string_view name, std::uint8_t at) {
+    pins.push_back({.name = name,
+                    .kind = PinKind::input,
+                    .number = at,
+                    .listens = true,
+                    .optional = true,
+                    .use = PinUse::control});
+  };
+  control("CA1", 40);
+  pins.push_back({.name = "CA2",
+                  .kind = PinKind::three_state,
+                  .number = 39,
+                  .listens = true,
+                  .pull_up = kPullUpOhms,
+                  .limits = &kLimitsA});
+  control("CB1", 18);
+  pins.push_back({.name = "CB2", .kind = PinKind::three_state, .number = 19, .listens = true, .limits = &kLimitsB});
   pins.push_back(
-      {.name = "RESET", .kind = PinKind::input, .number = 34, .implied = Implied::reset_line, .listens = true});
+      {.name = "IRQA", .kind = PinKind::open_drain, .number = 38, .use = PinUse::request, .limits = &kRequest});
+  pins.push_back(
+      {.name = "IRQB", .kind = PinKind::open_drain, .number = 37, .use = PinUse::request, .limits = &kRequest});
+  pins.push_back({.name = "RESET",
+                  .kind = PinKind::input,
+                  .number = 34,
+                  .implied = Implied::reset_line,
+                  .listens = true,
+                  .held_low = "its registers stay 0"});
   std::uint8_t number = 33;
   for (const std::string_view name : {"D0", "D1", "D2", "D3", "D4", "D5", "D6", "D7"}) {
     pins.push_back({.name = name, .kind = PinKind::three_state, .number = number--, .implied = Implied::bus});

@@ -84,6 +84,16 @@ class OctalBuffer final : public Chip {
   bool on_bus_ = false;
 };
 
+// DM74LS244 data sheet; what usual parts give is the least output current into a short circuit, from memory.
+constexpr PinLimits kOutput{.sink = 24'000,
+                            .sink_at = 500'000,
+                            .source = 15'000,
+                            .source_at = 2'000'000,
+                            .source_typical = 40'000,
+                            .high_typical = 3'400'000,
+                            .high = 20};
+constexpr PinLimits kInput{.low = 200, .high = 20};
+
 }  // namespace
 
 ChipType octal_buffer() {
@@ -104,6 +114,9 @@ ChipType octal_buffer() {
       pin.kind = role == 'Y' ? PinKind::three_state : PinKind::input;
       pin.implied = role == 'A' ? Implied::nothing : Implied::bus;
       pin.listens = role != 'Y';
+      pin.limits = role == 'Y' ? &kOutput : &kInput;
+      pin.group = static_cast<std::uint8_t>(name[0] - '0');
+      if (role == 'G') pin.held_high = "the buffers of its group stay off";
     }
     type.pins.push_back(pin);
   }

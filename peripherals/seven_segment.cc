@@ -232,7 +232,7 @@ ChipType seven_segment() {
   type.title = "seven-segment display";
   type.summary = "One digit of seven LED segments and a decimal point, with a common cathode or a common anode.";
   for (const std::string_view name : {"a", "b", "c", "d", "e", "f", "g", "dp", "COM"}) {
-    type.pins.push_back({.name = name, .listens = true});
+    type.pins.push_back({.name = name, .listens = true, .optional = name == "dp"});
   }
   type.parameters = {{.name = "common",
                       .unit = Unit::choice,

@@ -336,6 +336,12 @@ void Evaluator::report_undefined(const Symbol& symbol, At at, Faults& faults) co
   Words words{.what = fmt::format("{} is not defined", symbol.name),
               .expected = "the name of a label, or of EQU or SET",
               .hint = meant(faults.searching() ? symbols_.near(symbol.name) : "")};
+  if (const std::string other = faults.searching() ? symbols_.elsewhere(symbol.name) : ""; !other.empty()) {
+    words.hint = fmt::format(
+        "a local name belongs to the label above it: write {} for the one there, or define it "
+        "here, too",
+        other);
+  }
   // FFH: other notations know a hex number by its end.
   const std::string_view digits = std::string_view(symbol.name).substr(0, symbol.name.size() - 1);
   if (words.hint.empty() && (symbol.name.back() | 0x20) == 'h' && digits.size() <= 4 && all_digits(digits, 16)) {

@@ -42,6 +42,8 @@ class Symbols {
 
   /// What a name that nobody defined was perhaps meant to be.
   std::string near(std::string_view name) const;
+  /// The same local name below another label, if `name` is a local one; else empty.
+  std::string elsewhere(std::string_view name) const;
 
  private:
   std::deque<Symbol> symbols_;

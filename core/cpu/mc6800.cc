@@ -429,8 +429,12 @@ void Mc6800::power_on() {
 // Parts
 
 using parts::input;
+using parts::bus_request;
+using parts::halt;
 using parts::make_part;
+using parts::nmi;
 using parts::output;
+using parts::request;
 using parts::reset;
 using parts::supply;
 
@@ -454,22 +458,21 @@ std::vector<CpuType> mc6800_types() {
   types.push_back(make_type(
       "mc6800", "MC6800 microprocessor",
       "8-bit processor with a 16-bit address bus; two-phase clock from outside, which runs at the bus frequency.",
-      {input("HALT", 2, true), input("IRQ", 4, true), input("NMI", 6, true), reset(40), input("TSC", 39, true),
-       input("DBE", 36, true), output("VMA", 5), output("R/W", 34), output("BA", 7), output("PHI2", 37),
-       supply("VCC", 8, kLogicHigh), supply("VSS", 1, 0)},
+      {halt(2), request("IRQ", 4), nmi(6), reset(40), bus_request("TSC", 39, false), input("DBE", 36, true),
+       output("VMA", 5), output("R/W", 34), output("BA", 7), output("PHI2", 37), supply("VCC", 8, kLogicHigh),
+       supply("VSS", 1, 0)},
       1, false));
   const std::string crystal = " The oscillator is on the chip and E runs at a quarter of the crystal.";
-  types.push_back(make_type("mc6802", "MC6802 microprocessor with clock and RAM",
-                            "An MC6800 with 128 bytes of RAM at $0000-$007F." + crystal,
-                            {input("HALT", 2, true), input("IRQ", 4, true), input("NMI", 6, true), reset(40),
-                             input("MR", 3, true), input("RE", 36, true), output("VMA", 5), output("R/W", 34),
-                             output("BA", 7), output("E", 37), supply("VCC", 8, kLogicHigh), supply("VSS", 1, 0)},
-                            4, true));
-  types.push_back(make_type("mc6808", "MC6808 microprocessor with clock", "An MC6800 without RAM of its own." + crystal,
-                            {input("HALT", 2, true), input("IRQ", 4, true), input("NMI", 6, true), reset(40),
-                             input("MR", 3, true), output("VMA", 5), output("R/W", 34), output("BA", 7),
-                             output("E", 37), supply("VCC", 8, kLogicHigh), supply("VSS", 1, 0)},
-                            4, false));
+  types.push_back(make_type(
+      "mc6802", "MC6802 microprocessor with clock and RAM", "An MC6800 with 128 bytes of RAM at $0000-$007F." + crystal,
+      {halt(2), request("IRQ", 4), nmi(6), reset(40), input("MR", 3, true), input("RE", 36, true), output("VMA", 5),
+       output("R/W", 34), output("BA", 7), output("E", 37), supply("VCC", 8, kLogicHigh), supply("VSS", 1, 0)},
+      4, true));
+  types.push_back(make_type(
+      "mc6808", "MC6808 microprocessor with clock", "An MC6800 without RAM of its own." + crystal,
+      {halt(2), request("IRQ", 4), nmi(6), reset(40), input("MR", 3, true), output("VMA", 5), output("R/W", 34),
+       output("BA", 7), output("E", 37), supply("VCC", 8, kLogicHigh), supply("VSS", 1, 0)},
+      4, false));
   return types;
 }
 

@@ -853,8 +853,12 @@ void Mc6809::power_on() {
 // Parts
 
 using parts::input;
+using parts::bus_request;
+using parts::halt;
 using parts::make_part;
+using parts::nmi;
 using parts::output;
+using parts::request;
 using parts::reset;
 using parts::supply;
 
@@ -862,9 +866,8 @@ constexpr std::uint8_t address_pin(int line) { return static_cast<std::uint8_t>(
 constexpr std::uint8_t data_pin(int line) { return static_cast<std::uint8_t>(31 - line); }
 
 CpuType make_type(std::string name, std::string title, std::string summary, std::vector<PinSpec> own, int divisor) {
-  std::vector<PinSpec> pins{
-      input("HALT", 40, true), input("IRQ", 3, true), input("FIRQ", 4, true), input("NMI", 2, true), reset(37),
-      output("R/W", 32),       output("BA", 6),       output("BS", 5)};
+  std::vector<PinSpec> pins{halt(40),  request("IRQ", 3), request("FIRQ", 4), nmi(2),
+                            reset(37), output("R/W", 32), output("BA", 6),    output("BS", 5)};
   for (const PinSpec& special : own) pins.push_back(special);
   pins.push_back(supply("VCC", 7, kLogicHigh));
   pins.push_back(supply("VSS", 1, 0));
@@ -881,10 +884,10 @@ std::vector<CpuType> mc6809_types() {
       make_type("mc6809", "MC6809 microprocessor",
                 "8-bit processor with 16-bit operations, two stacks and two index registers. The oscillator "
                 "is on the chip and E runs at a quarter of the crystal.",
-                {input("DMA/BREQ", 33, true), input("MRDY", 36, true), output("E", 34), output("Q", 35)}, 4));
+                {bus_request("DMA/BREQ", 33, true), input("MRDY", 36, true), output("E", 34), output("Q", 35)}, 4));
   types.push_back(make_type("mc6809e", "MC6809E microprocessor",
                             "An MC6809 whose clocks E and Q come from outside; they run at the bus frequency.",
-                            {input("TSC", 39, true), output("E", 34), output("Q", 35), output("AVMA", 36),
+                            {bus_request("TSC", 39, false), output("E", 34), output("Q", 35), output("AVMA", 36),
                              output("BUSY", 33), output("LIC", 38)},
                             1));
   return types;

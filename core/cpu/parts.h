@@ -23,9 +23,34 @@ inline PinSpec output(std::string_view name, std::uint8_t number) {
 inline PinSpec supply(std::string_view name, std::uint8_t number, std::int32_t microvolts) {
   return {.name = name, .kind = PinKind::supply, .number = number, .microvolts = microvolts};
 }
+/// A line on which others ask for an interrupt by a low. What a high for ever does is nobody's harm.
+inline PinSpec request(std::string_view name, std::uint8_t number) {
+  PinSpec pin = input(name, number, true);
+  pin.use = PinUse::request;
+  pin.held_low = "somebody asks for an interrupt all the time, and the handler is entered again and again";
+  return pin;
+}
+inline PinSpec nmi(std::uint8_t number) {
+  PinSpec pin = input("NMI", number, true);
+  pin.use = PinUse::edge_request;
+  return pin;
+}
+inline PinSpec halt(std::uint8_t number) {
+  PinSpec pin = input("HALT", number, true);
+  pin.use = PinUse::control;
+  pin.held_low = "the processor executes nothing";
+  return pin;
+}
+/// High, or low, makes the processor give its bus away.
+inline PinSpec bus_request(std::string_view name, std::uint8_t number, bool low) {
+  PinSpec pin = input(name, number, true);
+  (low ? pin.held_low : pin.held_high) = "the processor gives its bus away for ever";
+  return pin;
+}
 inline PinSpec reset(std::uint8_t number) {
   PinSpec pin = input("RESET", number);
   pin.implied = Implied::reset_line;
+  pin.held_low = "the processor stays in reset";
   return pin;
 }
 

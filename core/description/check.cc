@@ -7,7 +7,7 @@
 #include <utility>
 
 #include "description/address_map.h"
-#include "description/nets.h"
+#include "description/circuit.h"
 #include "description/parse.h"
 #include "description/values.h"
 #include "description/wires.h"
@@ -16,13 +16,10 @@ namespace prewire {
 
 namespace {
 
-class WiringCheck {
+class WiringCheck : private Circuit {
  public:
   WiringCheck(const MachineSpec& spec, const JsonText& places, std::vector<Fault>& faults)
-      : spec_(spec), places_(places), faults_(faults), nets_(spec), windows_(windows_of(spec)) {
-    for (int chip = -1; chip < static_cast<int>(spec.chips.size()); ++chip) {
-      if (chip < 0 ? spec.cpu != nullptr : spec.chips[chip].type != nullptr) chips_.push_back(chip);
-    }
+      : Circuit(spec, places), spec_(spec), faults_(faults), windows_(windows_of(spec)) {
     find_sources();
   }
 
@@ -31,7 +28,7 @@ class WiringCheck {
     for (std::size_t i = 0; i < windows_.size(); ++i) {
       for (std::size_t j = i + 1; j < windows_.size(); ++j) check_overlap(windows_[i], windows_[j]);
     }
-    for (const NetSpec& net : nets_.all()) {
+    for (const NetSpec& net : nets().all()) {
       check_outputs(net);
       check_supplies(net);
     }
@@ -40,56 +37,28 @@ class WiringCheck {
 
   /// Rules about what is missing.
   void check_missing() {
-    for (int chip : chips_) check_unwired(chip);
-    for (std::size_t i = 0; i < nets_.all().size(); ++i) {
+    for (int chip : chips()) check_unwired(chip);
+    for (std::size_t i = 0; i < nets().all().size(); ++i) {
       check_undriven(static_cast<int>(i));
       check_pull_up(static_cast<int>(i));
     }
     check_data_lines();
     check_reset_vector();
+    check_ends(*this, faults_);
+    check_inputs(*this, faults_);
+    check_lamps(*this, faults_);
+    check_loads(*this, faults_);
   }
 
  private:
-  // Looking at pins ---------------------------------------------------------------------------------------------------
-
-  const PinSpec& pin(PinRef ref) const { return spec_.pins_of(ref.chip)[ref.pin]; }
-  const ChipType& type(int chip) const { return chip < 0 ? spec_.cpu->chip : *spec_.chips[chip].type; }
-  bool on_bus(int chip) const { return chip < 0 || spec_.chips[chip].at.has_value(); }
-
-  /// Whether something that no wire shows holds the pin: the bus or the reset line.
-  bool held(PinRef ref) const { return pin(ref).implied != Implied::nothing && on_bus(ref.chip); }
-
-  /// The line that the machine's own reset circuit drives.
-  bool is_reset(PinRef ref) const { return ref.chip < 0 && pin(ref).implied == Implied::reset_line; }
-
-  std::vector<std::string> names(const NetSpec& net, PinKind kind) const {
-    std::vector<std::string> list;
-    for (PinRef ref : net.pins) {
-      if (pin(ref).kind == kind) list.push_back(spec_.pin_name(ref));
-    }
-    return list;
-  }
-
-  bool is_link_end(PinRef ref) const {
-    const auto& links = type(ref.chip).links;
-    return std::any_of(links.begin(), links.end(),
-                       [&](const LinkSpec& link) { return link.pin_a == ref.pin || link.pin_b == ref.pin; });
-  }
-
-  /// An end of a source or of a slider: passive, no link, no lamp.
-  bool is_source(PinRef ref) const {
-    const Looks looks = type(ref.chip).looks;
-    return pin(ref).kind == PinKind::passive && looks != Looks::led && looks != Looks::digit && !is_link_end(ref);
-  }
-
   /// Works out which nets something can drive, and which something can pull high, by way of resistors and contacts too.
   void find_sources() {
-    const std::size_t count = nets_.all().size();
+    const std::size_t count = nets().all().size();
     driven_.assign(count, false);
     high_.assign(count, false);
     std::vector<char> supplied(count, false);  // a rail: what happens on one side of it does not reach the other
     for (std::size_t i = 0; i < count; ++i) {
-      const NetSpec& net = nets_.all()[i];
+      const NetSpec& net = nets().all()[i];
       const auto supply = [&](std::int32_t microvolts) {
         supplied[i] = driven_[i] = true;
         if (microvolts >= kInputHigh) high_[i] = true;
@@ -102,13 +71,13 @@ class WiringCheck {
         const bool source = what.kind == PinKind::output || is_source(ref) || is_reset(ref);
         if (source || lets_go) driven_[i] = true;
         // A pin that lets go and may stay unwired has a pull-up inside.
-        if (source || (lets_go && what.optional)) high_[i] = true;
+        if (source || (lets_go && what.optional) || what.pull_up > 0) high_[i] = true;
       }
     }
     std::vector<std::vector<int>> beside(count);
-    for (int chip : chips_) {
+    for (int chip : chips()) {
       for (const LinkSpec& link : type(chip).links) {
-        const int a = nets_.index_at({chip, link.pin_a}), b = nets_.index_at({chip, link.pin_b});
+        const int a = nets().index_at({chip, link.pin_a}), b = nets().index_at({chip, link.pin_b});
         if (a < 0 || b < 0) continue;
         if (!supplied[b]) beside[a].push_back(b);
         if (!supplied[a]) beside[b].push_back(a);
@@ -134,12 +103,6 @@ class WiringCheck {
 
   // Reporting ---------------------------------------------------------------------------------------------------------
 
-  Place place(const std::string& pointer) const {
-    const auto value = places_.find(pointer);
-    return value ? value->key_place() : Place{.file = spec_.file, .line = 0, .column = 0, .pointer = pointer};
-  }
-  Place place(const NetSpec& net) const { return place(spec_.wires[net.wires.front()].pointer); }
-  Place chip_place(int chip) const { return place(chip < 0 ? "/cpu" : spec_.chips[chip].pointer); }
   Place program_place() const { return place(spec_.programs.empty() ? "/cpu" : "/program"); }
 
   // The rules ---------------------------------------------------------------------------------------------------------
@@ -147,7 +110,18 @@ class WiringCheck {
   void check_overlap(const Window& one, const Window& other) {
     const Range both{std::max(one.decoded.first, other.decoded.first), std::min(one.decoded.last, other.decoded.last)};
     if (both.first > both.last || !one.bus.reads || !other.bus.reads) return;
-    if ((one.bus.data_mask & other.bus.data_mask) == 0) return;
+    const unsigned shared = one.bus.data_mask & other.bus.data_mask;
+    if (shared == 0) return;
+    if (one.bus.data_mask == other.bus.data_mask && shared != 0xFF && one.decoded.first == other.decoded.first) {
+      const std::string_view lines = shared == 0x0F ? "D0-D3" : "D4-D7";
+      faults_.add(
+          "same-data-lines", Weight::stop, place(other.pointer),
+          fmt::format("{} and {} both use the data lines {} at {}", one.name, other.name, lines, format_range(both)),
+          "each half of the byte in a memory of its own", fmt::format("{} on both", lines),
+          fmt::format("wire the data pins of one of them to {}: \"data\" says which lines a part uses",
+                      shared == 0x0F ? "D4-D7" : "D0-D3"));
+      return;
+    }
     faults_.add(
         "decode-overlap", Weight::stop, place(other.pointer),
         fmt::format("{} and {} both answer at {}", one.name, other.name, format_range(both)),
@@ -201,7 +175,7 @@ class WiringCheck {
     if (spec_.cpu == nullptr) return;
     const auto net_at = [&](std::string_view name) -> const NetSpec* {
       const PinRef ref{-1, spec_.cpu->chip.pin(name)};
-      return ref.pin < 0 ? nullptr : nets_.at(ref);
+      return ref.pin < 0 ? nullptr : nets().at(ref);
     };
     for (const std::string_view name : {"MR", "MRDY"}) {
       const NetSpec* net = net_at(name);
@@ -227,7 +201,7 @@ class WiringCheck {
     for (std::size_t i = 0; i < type(chip).pins.size(); ++i) {
       const PinRef ref{chip, static_cast<int>(i)};
       const PinSpec& what = pin(ref);
-      if (nets_.at(ref) != nullptr) {
+      if (nets().at(ref) != nullptr) {
         wired = true;
       } else if ((what.kind == PinKind::input || what.kind == PinKind::analog_in) && !what.optional && !held(ref)) {
         open.emplace_back(what.name);
@@ -249,7 +223,7 @@ class WiringCheck {
 
   void check_undriven(int index) {
     if (driven_[index]) return;
-    const NetSpec& net = nets_.all()[index];
+    const NetSpec& net = nets().all()[index];
     std::vector<std::string> inputs;
     for (PinRef ref : net.pins) {
       const PinSpec& what = pin(ref);
@@ -265,10 +239,19 @@ class WiringCheck {
   }
 
   void check_pull_up(int index) {
-    const NetSpec& net = nets_.all()[index];
+    const NetSpec& net = nets().all()[index];
     const std::vector<std::string> drains = names(net, PinKind::open_drain);
     const bool read = !names(net, PinKind::input).empty() || !names(net, PinKind::three_state).empty();
     if (high_[index] || net.rail_microvolts || drains.empty() || !read) return;
+    for (const Way& way : ways(index)) {
+      if (way.net < 0 || rail(way.net) != 0 || !ohms(way.from.chip)) continue;
+      const std::string& resistor = spec_.name_of(way.from.chip);
+      faults_.add("pulled-the-wrong-way", Weight::warn, place(net),
+                  fmt::format("{} pulls the net of {} to GND, and nothing pulls it high", resistor, list_of(drains)),
+                  "a resistor from the net to +5V", "open-drain outputs, which only pull low",
+                  fmt::format("wire the other end of {} to +5V", resistor));
+      return;
+    }
     faults_.add("no-pull-up", Weight::warn, place(net),
                 fmt::format("nothing pulls the net of {} high", list_of(drains)), "a resistor from the net to +5V",
                 "open-drain outputs, which only pull low", "add a resistor of 3.3 to 10 kOhm between the net and +5V");
@@ -340,11 +323,8 @@ class WiringCheck {
   }
 
   const MachineSpec& spec_;
-  const JsonText& places_;
   FaultList faults_;
-  Nets nets_;
   std::vector<Window> windows_;
-  std::vector<int> chips_;           // of known type, the processor first
   std::vector<char> driven_, high_;  // by net
 };
 

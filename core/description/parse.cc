@@ -7,6 +7,7 @@
 
 #include "cpu/cpus.h"
 #include "description/address_map.h"
+#include "description/part_names.h"
 #include "description/programs.h"
 #include "description/values.h"
 #include "description/wires.h"
@@ -57,6 +58,12 @@ class MachineReader {
       text = printable(value.text(), "\t\n");
   }
 
+  static std::vector<PartName> processors() {
+    std::vector<PartName> parts;
+    for (const CpuType& type : cpu_types()) parts.push_back({type.chip.name, type.chip.title});
+    return parts;
+  }
+
   // Processor and bus -------------------------------------------------------------------------------------------------
 
   void read_cpu(const JsonValue& cpu) {
@@ -68,7 +75,7 @@ class MachineReader {
         spec.cpu = find_cpu(type->text());
         if (spec.cpu == nullptr) {
           faults_.add("unknown-cpu", type->place(), fmt::format("there is no processor {}", type->shown()),
-                      one_of(names), type->shown(), meant(type->text(), names, ""));
+                      one_of(names), type->shown(), part_hint(type->text(), processors(), ""));
         }
       }
     }
@@ -154,13 +161,13 @@ class MachineReader {
     if (!type || !check_kind(*type, JsonKind::string, "\"type\" of " + chip.name, word, faults_)) return;
     chip.type = registry_.find(type->text());
     if (chip.type == nullptr) {
-      std::vector<std::string> names;
-      for (const auto& known : registry_.types()) names.push_back(known->name);
-      const bool processor = find_cpu(type->text()) != nullptr;
+      std::vector<PartName> parts;
+      for (const auto& known : registry_.types()) parts.push_back({known->name, known->title});
+      const std::vector<std::string> processor = parts_meant(type->text(), processors());
       faults_.add("unknown-chip-type", type->place(), fmt::format("there is no chip type {}", type->shown()), word,
                   type->shown(),
-                  processor ? "the processor stands in \"cpu\""
-                            : meant(type->text(), names, "`prewire list` shows every chip type"));
+                  processor.size() == 1 ? fmt::format("{} is a processor, and stands in \"cpu\"", processor[0])
+                                        : part_hint(type->text(), parts, "`prewire list` shows every chip type"));
       return;
     }
     read_parameters(value, chip);

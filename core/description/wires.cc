@@ -229,10 +229,9 @@ class WireReader {
     }
     for (PinRef pin : end.pins) {
       if (!on_bus(pin)) continue;
-      faults_.add(
-          "bus-pin", value.place(), fmt::format("{} is on the system bus and cannot be wired", spec_.pin_name(pin)),
-          "a pin that is not part of the bus", in_quotes(text),
-          pin.chip < 0 ? "chips join the bus by \"at\"" : "leave the pin out, or remove \"at\" and wire all bus pins");
+      faults_.add("bus-pin", value.place(),
+                  fmt::format("{} is on the system bus and cannot be wired", spec_.pin_name(pin)),
+                  "a pin that is not part of the bus", in_quotes(text), bus_hint(pin.chip));
       return {};
     }
     return end;
@@ -248,14 +247,44 @@ class WireReader {
     return spec_.pins_of(pin.chip)[pin.pin].implied == Implied::bus && (pin.chip < 0 || spec_.chips[pin.chip].at);
   }
 
+  /// A way out that does not lead to the next message.
+  std::string bus_hint(int chip) const {
+    if (chip < 0) {
+      return "chips join the bus by \"at\", which wires their address and data pins; no wire goes to these pins";
+    }
+    if (type_of(chip)->bus->required) {
+      return "leave the wire out: \"at\" has joined the pin to the bus, and this chip works there only";
+    }
+    return "leave the wire out: \"at\" has joined the pin to the bus. To drive the chip from a port in place of the "
+           "bus, remove \"at\" and wire these pins to the port, none to the processor";
+  }
+
+  /// Two pins with the wrong sign between them.
+  std::string range_meant(int chip, const std::string& name) const {
+    for (const char sign : {'-', ':', '~', '.', '/'}) {
+      const std::size_t at = name.find(sign);
+      if (at == std::string::npos || at + 1 >= name.size()) continue;
+      const std::string first = name.substr(0, at), last = name.substr(name.find_first_not_of(sign, at));
+      const std::vector<std::string> pins = expand(first, last);
+      const auto known = [&](const std::string& pin) { return type_of(chip)->pin(pin) >= 0; };
+      if (pins.size() < 2 || !std::all_of(pins.begin(), pins.end(), known)) continue;
+      return fmt::format("write a range with two dots: {}",
+                         in_quotes(fmt::format("{}.{}..{}", spec_.name_of(chip), pins.front(), pins.back())));
+    }
+    return "";
+  }
+
   void add_unknown_pin(const JsonValue& value, const std::string& chip_name, int chip, const std::string& name) {
+    const std::string range = range_meant(chip, name);
     std::vector<std::string> pins;
     for (std::size_t i = 0; i < spec_.pins_of(chip).size(); ++i) {
       if (!on_bus({chip, static_cast<int>(i)})) pins.emplace_back(spec_.pins_of(chip)[i].name);
     }
     faults_.add("unknown-pin", value.place(), fmt::format("{} has no pin {}", chip_name, in_quotes(name)),
                 fmt::format("a pin of {}: {}", type_of(chip)->name, pin_list(pins)), in_quotes(value.text()),
-                meant(name, pins, "compare with the data sheet; active-low pins are written without a bar"));
+                range.empty()
+                    ? meant(name, pins, "compare with the data sheet; active-low pins are written without a bar")
+                    : range);
   }
 
   /// How many nets the ends make, 1 without ranges; empty if they do not fit together.

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 
 #include "prewire/error.h"
@@ -31,8 +32,20 @@ std::string in_quotes(std::string_view text) {
 
 std::string meant(std::string_view word, const std::vector<std::string>& candidates, std::string otherwise) {
   constexpr std::size_t kLongestName = 40;
-  const std::string near = word.size() <= kLongestName ? did_you_mean(word, candidates) : "";
-  return near.empty() ? otherwise : fmt::format("did you mean {}?", in_quotes(near));
+  if (word.size() > kLongestName) return otherwise;
+  const std::string near = did_you_mean(word, candidates);
+  if (!near.empty()) return fmt::format("did you mean {}?", in_quotes(near));
+  // Else names of which the word is a part, if they are few.
+  constexpr std::size_t kShortest = 3, kFew = 3;
+  std::vector<std::string> longer;
+  for (const std::string& name : candidates) {
+    const auto same = [](char a, char b) {
+      return a == b || ((a ^ b) == 0x20 && (a | 0x20) >= 'a' && (a | 0x20) <= 'z');
+    };
+    const auto found = std::search(name.begin(), name.end(), word.begin(), word.end(), same);
+    if (word.size() >= kShortest && found != name.end()) longer.push_back(name);
+  }
+  return longer.empty() || longer.size() > kFew ? otherwise : fmt::format("did you mean {}?", one_of(longer));
 }
 
 std::string one_of(const std::vector<std::string>& words) {

@@ -33,7 +33,7 @@ constexpr std::string_view kGauge = R"({ "machine": "rain barrel gauge",
     ["IRQ", "PIA.IRQA", "PIA.IRQB", "CPU.IRQ", "R1.1"],
     ["R1.2", "+5V"],
     ["FLOAT.wiper", "ADC.VIN+"],
-    ["ADC.VIN-", "GND"]
+    ["ADC.VIN-", "GND"], ["CPU.HALT", "CPU.NMI", "+5V"]
   ],
   "program": ["barrel.s19"]
 }
@@ -63,16 +63,16 @@ TEST(Check, IsContentWithASoundCircuit) {
     "L": { "type": "latch", "at": "$4000" }, "A": {"type": "2114", "lines": "low", "at": "$8000-$83FF"}, "B": {"type": "2114", "lines": "high", "at": "$8000-$83FF"})"}}),
             "")
       << "overlap none";
-  EXPECT_EQ(faults_with({{R"("R1.1"])", R"("R1.1", "GND"])"}}), "") << "drain on gnd";
+  EXPECT_EQ(faults_with({{R"("CPU.IRQ", "R1.1"])", R"("R1.1", "GND"], ["CPU.IRQ", "+5V"])"}}), "") << "drain on gnd";
   EXPECT_EQ(faults_with({{R"("R1": { "type": "resistor", "ohms": "3.3 kOhm" })",
                           R"("R1": { "type": "resistor", "ohms": "3.3 kOhm" },
     "S": { "type": "button" })"},
                          {R"(["ADC.CS", "ADC.RD", "PIA.CB1", "GND"])",
-                          R"(["ADC.RD", "GND"], ["ADC.CS", "PIA.CB1", "S.a"], ["S.b", "GND"])"}}),
+                          R"(["ADC.RD", "GND"], ["ADC.CS", "PIA.CB1", "S.a"], ["S.b", "PIA.PB0"])"}}),
             "")
       << "driven via button";
-  EXPECT_EQ(faults_with(
-                {{R"(, "CPU.IRQ", "R1.1"])", R"(, "PIA.CA2"])"}, {R"(["R1.2", "+5V"])", R"(["R1.1", "R1.2", "+5V"])"}}),
+  EXPECT_EQ(faults_with({{R"(, "CPU.IRQ", "R1.1"])", R"(, "PIA.CA2"])"},
+                         {R"(["R1.2", "+5V"])", R"(["R1.1", "R1.2", "CPU.IRQ", "+5V"])"}}),
             "")
       << "pa0 pull";
   EXPECT_EQ(faults_with({{R"(["ADC.VIN-", "GND"])", R"(["ADC.VIN-", "GND"],
@@ -201,7 +201,10 @@ TEST(NetsCheck, ALampDrivesNothing) {
                           R"("R1": { "type": "resistor", "ohms": "3.3 kOhm" },
     "D1": { "type": "lamp" })"},
                          {R"(["FLOAT.wiper", "ADC.VIN+"])", R"(["D1.A", "ADC.VIN+"], ["FLOAT.wiper", "PIA.PB0"])"}}),
-            R"(lab.json:19:5: warn: nothing drives or pulls ADC.VIN+ (at /wires/6) [undriven-input]
+            R"(lab.json:10:5: warn: D1.K is not wired to anything (at /chips/D1) [open-end]
+    expected: a wire at each end of the part
+    hint:     no current flows through a part with an open end: look for the wire that is missing
+lab.json:19:5: warn: nothing drives or pulls ADC.VIN+ (at /wires/6) [undriven-input]
     expected: an output, a source, a pull-up or a rail on the net
     found:    nothing that drives
     hint:     wire an output to it, or look for a wire that is missing
@@ -224,7 +227,10 @@ TEST(NetsCheck, AContactToNowhereDrivesNothing) {
     "S": { "type": "button" })"},
                          {R"(["ADC.CS", "ADC.RD", "PIA.CB1", "GND"])",
                           R"(["ADC.RD", "GND"], ["ADC.CS", "PIA.CB1", "S.a"], ["S.b", "PUSHED"])"}}),
-            R"(lab.json:16:24: warn: nothing drives or pulls ADC.CS and PIA.CB1 (at /wires/4) [undriven-input]
+            R"(lab.json:10:5: warn: S.b is not wired to anything (at /chips/S) [open-end]
+    expected: a wire at each end of the part
+    hint:     no current flows through a part with an open end: look for the wire that is missing
+lab.json:16:24: warn: nothing drives or pulls ADC.CS and PIA.CB1 (at /wires/4) [undriven-input]
     expected: an output, a source, a pull-up or a rail on the net
     found:    nothing that drives
     hint:     wire an output to it, or look for a wire that is missing
@@ -232,11 +238,12 @@ TEST(NetsCheck, AContactToNowhereDrivesNothing) {
 }
 
 TEST(NetsCheck, AResistorToGroundIsNoPullUp) {
-  EXPECT_EQ(faults_with({{R"(["R1.2", "+5V"])", R"(["R1.2", "GND"])"}}),
-            R"(lab.json:16:5: warn: nothing pulls the net of PIA.IRQA and PIA.IRQB high (at /wires/4) [no-pull-up]
+  EXPECT_EQ(
+      faults_with({{R"(["R1.2", "+5V"])", R"(["R1.2", "GND"])"}}),
+      R"(lab.json:16:5: warn: R1 pulls the net of PIA.IRQA and PIA.IRQB to GND, and nothing pulls it high (at /wires/4) [pulled-the-wrong-way]
     expected: a resistor from the net to +5V
     found:    open-drain outputs, which only pull low
-    hint:     add a resistor of 3.3 to 10 kOhm between the net and +5V
+    hint:     wire the other end of R1 to +5V
 )");
 }
 
@@ -250,20 +257,21 @@ TEST(NetsCheck, AResistorElsewhereIsNoPullUp) {
 }
 
 TEST(NetsCheck, RailsEndWhatResistorsJoin) {
-  EXPECT_EQ(faults_with({{R"("R1": { "type": "resistor", "ohms": "3.3 kOhm" })",
-                          R"("R1": { "type": "resistor", "ohms": "3.3 kOhm" },
+  EXPECT_EQ(
+      faults_with({{R"("R1": { "type": "resistor", "ohms": "3.3 kOhm" })",
+                    R"("R1": { "type": "resistor", "ohms": "3.3 kOhm" },
     "R2": { "type": "resistor", "ohms": "1 kOhm" })"},
-                         {R"(["R1.2", "+5V"])", R"(["R1.2", "GND", "R2.1"], ["R2.2", "+5V"])"}}),
-            R"(lab.json:17:5: warn: nothing pulls the net of PIA.IRQA and PIA.IRQB high (at /wires/4) [no-pull-up]
+                   {R"(["R1.2", "+5V"])", R"(["R1.2", "GND", "R2.1"], ["R2.2", "+5V"])"}}),
+      R"(lab.json:17:5: warn: R1 pulls the net of PIA.IRQA and PIA.IRQB to GND, and nothing pulls it high (at /wires/4) [pulled-the-wrong-way]
     expected: a resistor from the net to +5V
     found:    open-drain outputs, which only pull low
-    hint:     add a resistor of 3.3 to 10 kOhm between the net and +5V
+    hint:     wire the other end of R1 to +5V
 )");
 }
 
 TEST(NetsCheck, PortPinsReadOpenDrains) {
-  EXPECT_EQ(faults_with(
-                {{R"(, "CPU.IRQ", "R1.1"])", R"(, "PIA.PB0"])"}, {R"(["R1.2", "+5V"])", R"(["R1.1", "R1.2", "+5V"])"}}),
+  EXPECT_EQ(faults_with({{R"(, "CPU.IRQ", "R1.1"])", R"(, "PIA.PB0"])"},
+                         {R"(["R1.2", "+5V"])", R"(["R1.1", "R1.2", "CPU.IRQ", "+5V"])"}}),
             R"(lab.json:16:5: warn: nothing pulls the net of PIA.IRQA and PIA.IRQB high (at /wires/4) [no-pull-up]
     expected: a resistor from the net to +5V
     found:    open-drain outputs, which only pull low

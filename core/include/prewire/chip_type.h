@@ -38,6 +38,31 @@ enum class Implied : std::uint8_t {
   reset_line,  ///< the machine's RESET line, for chips placed by `at`
 };
 
+/// What a check has to know of a pin beyond what it is electrically.
+enum class PinUse : std::uint8_t {
+  plain,
+  request,       ///< low asks for an interrupt: an output of a chip, or an input of the processor
+  edge_request,  ///< its fall asks for one: NMI
+  control,       ///< an input that may stay open as long as nobody makes use of it
+  latch_data,    ///< an input that a latch keeps
+  open_at_low,   ///< an input that lets its latch follow the data while it is low…
+  open_at_high,  ///< …or high
+  lights_low,    ///< an output made to light a segment by a low…
+  lights_high,   ///< …or by a high
+};
+
+/// What an output is good for and what an input takes, by the data sheet: magnitudes in microamperes and microvolts,
+/// worst case over 0 to 70 degrees if not called typical. 0: not known, and what is not known is not judged.
+struct PinLimits {
+  std::int32_t sink = 0, sink_at = 0;      ///< into a low, and up to which voltage it is then still low
+  std::int32_t source = 0, source_at = 0;  ///< out of a high, and down to which voltage it is then still high
+  std::int32_t source_typical = 0;         ///< what usual parts give out of a high at most
+  std::int32_t high_typical = 0;           ///< a high with no load, where it is not the supply
+  std::int32_t low = 0, low_typical = 0;   ///< what comes out of an input that is low
+  std::int32_t high = 0;                   ///< what goes into an input that is high, or an output that is off
+  bool steady = false;                     ///< an output that itself limits what it gives to an LED
+};
+
 struct PinSpec {
   std::string_view name;  ///< as in the data sheet, active-low pins without a bar: "CS"
   PinKind kind = PinKind::passive;
@@ -49,6 +74,12 @@ struct PinSpec {
   bool optional = false;        ///< an input that may stay unwired: it has an internal pull-up or default
   std::int32_t microvolts = 0;  ///< `supply` only: its nominal voltage
   bool takes_beat = false;      ///< a listening input that needs no edges where a beat is offered
+  PinUse use = PinUse::plain;
+  std::string_view held_low{};        ///< what is wrong while it is low for ever; empty: that may be meant
+  std::string_view held_high{};       ///< the same of high
+  std::uint8_t group = 0;             ///< of outputs and of the input that holds them; 0: of all
+  std::int32_t pull_up = 0;           ///< ohms to the supply inside; 0: none
+  const PinLimits* limits = nullptr;  ///< null: nothing is known
 };
 
 struct ParameterSpec {
