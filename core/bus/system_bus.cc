@@ -26,6 +26,7 @@ void SystemBus::finish() {
   for (const Placement& p : placements_) {
     borders.insert({p.first + 0U, p.last + 1U, p.mirror_first + 0U, p.mirror_last + 1U});
   }
+  borders_.assign(borders.begin(), borders.end());
   for (auto border = borders.begin(); *border < 65536; ++border) {
     const std::uint32_t address = *border;
     std::vector<int> set;
@@ -149,7 +150,10 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
       const bool unsure = p.spec.kind == BusSpec::Kind::ram && (known_[where] & (kLoaded | kPoked | kWritten)) == 0;
       if (unsure && access != Access::ignored) {
         const bool fetch = access == Access::fetch;
-        findings_.report(fetch ? "uninitialised-fetch" : "uninitialised-read", Weight::warn, where, [&] {
+        // A loop that reads many is one case, and so is a program that has left its code.
+        const std::uint64_t cause = fetch ? 0 : pc_();
+        findings_.report(fetch ? "uninitialised-fetch" : "uninitialised-read", Weight::warn,
+                         {.subject = where, .cause = cause, .address = true}, [&] {
           return std::pair(fmt::format("{} ${:04X} of {}, which nobody has written since power-on",
                                        fetch ? "opcode fetched from" : "read from", address, p.name),
                            std::string(fetch ? "the program has left its code: look at the jump or return before this"
@@ -174,7 +178,7 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
   const std::uint8_t held = keeper(kept);
   if (access == Access::ignored) return {static_cast<std::uint8_t>((value & driven) | (held & ~driven)), false};
   if (driven == 0) {
-    findings_.report("undriven-read", Weight::warn, address, [&] {
+    findings_.report("undriven-read", Weight::warn, in_window(address), [&] {
       std::string who = decode.placements.empty() ? "no chip answers there"
                                                   : placements_[decode.placements[0]].name + " cannot be read there";
       return std::pair(fmt::format("read from ${:04X}: {}; the bus shows ${:02X}", address, who, held),
@@ -182,7 +186,7 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
     });
     return {held, false};
   }
-  findings_.report("undriven-lines", Weight::warn, address, [&] {
+  findings_.report("undriven-lines", Weight::warn, in_window(address), [&] {
     const unsigned open = ~driven & 0xFF;
     std::string names;
     for (int bit = 7; bit >= 0; --bit) {
@@ -195,8 +199,14 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
   return {static_cast<std::uint8_t>((value & driven) | (held & ~driven)), false};
 }
 
+/// All that is missing, or should not be written, between two borders of the map is one case.
+Occurrence SystemBus::in_window(std::uint16_t address) const {
+  const auto after = std::upper_bound(borders_.begin(), borders_.end(), std::uint32_t{address});
+  return {.subject = address, .cause = *std::prev(after), .address = true};
+}
+
 void SystemBus::note_contention(const Decode& decode, std::uint16_t address) {
-  findings_.report("bus-contention", Weight::stop, decode_[address], [&] {
+  findings_.report("bus-contention", Weight::stop, {.subject = decode_[address], .cause = decode_[address]}, [&] {
     std::string names;
     for (int i : decode.placements) {
       if (placements_[i].spec.reads) names += (names.empty() ? "" : " and ") + placements_[i].name;
@@ -228,7 +238,7 @@ void SystemBus::write_any(const Decode& decode, std::uint16_t address, std::uint
   }
   if (taken) return;
   const std::string_view id = rom ? "rom-write" : "unmapped-write";
-  findings_.report(id, Weight::warn, address, [&] {
+  findings_.report(id, Weight::warn, in_window(address), [&] {
     const std::string what = decode.placements.empty() ? "no chip answers there"
                                                        : placements_[decode.placements[0]].name + " cannot be written";
     return std::pair(fmt::format("${:02X} written to ${:04X}: {}", value, address, what),

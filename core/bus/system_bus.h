@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cstdint>
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -50,7 +51,9 @@ struct Placement {
 
 class SystemBus {
  public:
-  SystemBus(Clock& clock, Findings& findings) : clock_(clock), findings_(findings) {}
+  /// `pc` tells where the program is.
+  SystemBus(Clock& clock, Findings& findings, std::function<std::uint16_t()> pc)
+      : clock_(clock), findings_(findings), pc_(std::move(pc)) {}
 
   // Building.
   void place(Placement placement);
@@ -141,6 +144,7 @@ class SystemBus {
   std::uint8_t keeper(std::uint8_t kept) const;
   Result read_any(const Decode& decode, std::uint16_t address, Access access, std::uint8_t kept);
   void write_any(const Decode& decode, std::uint16_t address, std::uint8_t value);
+  Occurrence in_window(std::uint16_t address) const;
   void note_contention(const Decode& decode, std::uint16_t address);
   void hold(const Chip* device, std::uint16_t address, std::uint8_t value);
   void drop_held(const Chip* device);
@@ -150,11 +154,13 @@ class SystemBus {
 
   Clock& clock_;
   Findings& findings_;
+  std::function<std::uint16_t()> pc_;
   KeeperPolicy policy_ = KeeperPolicy::last;
   std::uint64_t seed_ = 0;
   std::vector<Placement> placements_;
   std::vector<Decode> decodes_;
   std::array<Sole, 256> soles_{};
+  std::vector<std::uint32_t> borders_;  // addresses from which on others answer than before
   std::array<std::uint8_t, 65536> decode_{};
   std::array<std::uint8_t, 65536> known_{};
   std::array<std::uint8_t, 65536> image_{};

@@ -37,13 +37,16 @@ class LineRules {
     std::string_view name;  // as observers get it, by the address of its text
     unsigned roles = 0;
     std::vector<std::string> chips{};  // on it
+    std::string pullers{};             // outputs on it: "PIA.IRQA, ADC.INTR"
     Stamp burst = 0, last = -1;        // of changes that follow each other as those of a bouncing contact do
     int changes = 0, flags = 0;
   };
   struct Flag {
     std::string chip;
     std::int64_t line;
-    int polls = 0;  // reads that have shown it to the program
+    Stamp since;
+    int polls = 0;      // reads that have shown it to the program
+    bool told = false;
   };
   struct Strobe {
     std::string chip;
@@ -52,6 +55,9 @@ class LineRules {
     bool told = false;
   };
 
+  std::vector<Request*> requests_of(const Net& net);
+  void masked(const Request& request, bool fast, bool mask, Cycle now);
+  void unserved(Flag& flag, Cycle now);
   void follow(Net& net, Level level, Stamp when);
   Cycle cycles(Picoseconds span) const { return scene_.machine.timebase().cycles(span); }
 

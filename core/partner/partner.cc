@@ -7,6 +7,7 @@
 #include "partner/scene.h"
 #include "partner/stack_rules.h"
 #include "partner/store_rules.h"
+#include "partner/wake_rules.h"
 #include "partner/wiring_rules.h"
 
 namespace prewire {
@@ -15,7 +16,7 @@ using namespace partner;
 
 struct Partner::Impl {
   // Instructions between two looks at what takes time.
-  static constexpr unsigned kLook = 4096;
+  static constexpr unsigned kLook = 1024;
   static constexpr std::uint32_t kCare = kMoves | kWrites | kSign;
 
   explicit Impl(Machine& machine) : scene(machine), ops(scene.mc6809), stores(scene), stack(scene, stores) {}
@@ -25,9 +26,11 @@ struct Partner::Impl {
     last = cycle;
     if (opcode < 0) {
       // A call may be followed by an interrupt at once. After RESET nothing of it matters.
-      if (stack.arriving() && opcode != static_cast<int>(Entry::reset)) stack.arrive(cpu, pc);
-      stack.enter(cpu, static_cast<Entry>(opcode), before_op != nullptr && before_op->has(kWait), pc);
-      before_op = nullptr;
+      const bool reset = opcode == static_cast<int>(Entry::reset);
+      if (stack.arriving() && !reset) stack.arrive(cpu, pc);
+      if (reset) scene.come_back();
+      stack.enter(cpu, static_cast<Entry>(opcode), before.op != nullptr && before.op->has(kWait), pc);
+      before = {};
       loops.give_up();
       return;
     }
@@ -40,13 +43,34 @@ struct Partner::Impl {
       ++operand;
     }
     const Step step{cpu, *op, pc, operand, opcode, cycle};
-    if (scene.marks[pc] != (Scene::kStart | opcode)) code.first_visit(step, before_op, before_pc);
-    if (op->has(kCare) || op->indexed()) care(step);
-    if (++count % kLook == 0) look(step);
-    if (loops.looking()) loops.look(step);
-    before_op = op;
-    before_pc = pc;
+    if (scene.marks[pc] != (Scene::kStart | opcode) && !scene.astray()) visit(step);
+    if (scene.astray()) {
+      // What nobody has written as a program does not deserve a lesson.
+      if (!op->has(kDefined)) code.undefined(step, before);
+    } else {
+      if (op->has(kCare) || op->indexed()) care(step);
+      if (++count % kLook == 0) look(step);
+      if (loops.looking()) loops.look(step);
+    }
+    before = {op, pc, cycle};
     before_operand = operand;
+  }
+
+  void visit(const Step& step) {
+    code.first_visit(step, before);
+    scene.led_away = -1;
+    if (scene.astray()) {
+      stack.forget_frames();
+      loops.give_up();
+      return;
+    }
+    if (step.op.has(kRead)) {
+      bool wrapped = false;
+      const auto address = scene.effective(step, wrapped);
+      if (address && scene.is(*address, kDevice)) scene.device_reads.push_back(*address);
+    }
+    const Outline there = outline(scene.machine, step.pc);
+    if (there.flow == Flow::jump && there.target == step.pc) stack.stops_here(step.pc);
   }
 
   void care(const Step& step) {
@@ -54,14 +78,15 @@ struct Partner::Impl {
     if (op.has(kMoves)) stack.move(step);
     if (op.has(kWait)) lines.wait(step);
     if (op.has(kWrites) || (op.indexed() && op.has(kRead))) stores.access(step);
-    if (op.has(kSign) && lines.flag_pending() && before_op != nullptr && before_op->has(kRead)) {
-      lines.sign_tested(step, {step.cpu, *before_op, before_pc, before_operand, 0, step.cycle});
+    if (op.has(kSign) && lines.flag_pending() && before.op != nullptr && before.op->has(kRead)) {
+      lines.sign_tested(step, {step.cpu, *before.op, before.pc, before_operand, 0, step.cycle});
     }
   }
 
   void look(const Step& step) {
     lines.look(step.cpu, step.cycle, stack.in_handler());
-    if (!lines.may_interrupt(scene.cc(step.cpu))) loops.begin(step);
+    const bool interrupts = lines.may_interrupt(scene.cc(step.cpu));
+    if (!interrupts || scene.machine.nothing_due()) loops.begin(step, interrupts);
   }
 
   /// The machine was put back into its past.
@@ -70,7 +95,10 @@ struct Partner::Impl {
     stores = StoreRules(scene);
     lines.forget();
     loops.give_up();
-    before_op = nullptr;
+    before = {};
+    scene.come_back();
+    scene.bad_stack = -1;
+    scene.device_reads.clear();
     scene.marks.fill(0);
     scene.stack_set = true;
     scene.saw_reset = false;
@@ -83,9 +111,10 @@ struct Partner::Impl {
   StoreRules stores;
   StackRules stack;
   LineRules lines{scene};
-  LoopRules loops{scene};
-  const Op* before_op = nullptr;
-  std::uint16_t before_pc = 0, before_operand = 0;
+  WakeRules wake{scene};
+  LoopRules loops{scene, wake};
+  CodeRules::Before before;
+  std::uint16_t before_operand = 0;
   Cycle last = 0;
   unsigned count = 0;
   bool executed = false;
@@ -105,13 +134,16 @@ void Partner::on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle
 void Partner::on_net(std::string_view net, const NetState& state, Stamp when) { impl_->lines.on_net(net, state, when); }
 
 void Partner::on_event(std::string_view chip, std::string_view event, std::int64_t value, Stamp when) {
-  impl_->lines.on_event(chip, event, value, when, impl_->before_op, impl_->before_pc);
+  impl_->lines.on_event(chip, event, value, when, impl_->before.op, impl_->before.pc);
 }
 
 void Partner::conclude() {
   const Machine& machine = impl_->scene.machine;
   impl_->lines.look(machine.cpu(), machine.now(), impl_->stack.in_handler());
   impl_->lines.conclude(impl_->executed);
+  if (machine.cpu().state() == CpuState::waiting && machine.nothing_due() && !impl_->scene.astray()) {
+    impl_->wake.waits(impl_->before.pc, impl_->last);
+  }
 }
 
 }  // namespace prewire

@@ -42,6 +42,7 @@ constexpr std::array kRules{
     by_machine("net-contention", Weight::stop, Sight::net, "outputs disagree on a net"),
     by_machine("net-unsettled", Weight::stop, Sight::net, "a ring of gates that does not come to rest"),
     by_partner("irq-masked", Weight::warn, Sight::net, "IRQ is low and the processor does not look"),
+    by_partner("firq-masked", Weight::warn, Sight::net, "FIRQ is low and the processor does not look"),
     by_partner("nmi-not-armed", Weight::warn, Sight::net, "NMI falls before the MC6809 heeds it"),
     by_partner("bounce-counted", Weight::hint, Sight::net, "the program is told of each bounce of a contact"),
     by_partner("reset-held", Weight::warn, Sight::net, "RESET never rises"),
@@ -49,6 +50,7 @@ constexpr std::array kRules{
 
     by_partner("flag-never-cleared", Weight::warn, Sight::chip, "a flag is polled, seen, and never cleared"),
     by_partner("rmw-clears-flag", Weight::hint, Sight::chip, "CLR or its like clears a flag by its read"),
+    by_partner("flag-unserved", Weight::warn, Sight::chip, "a flag stands, may not ask, and nobody reads it"),
     by_partner("handshake-open", Weight::hint, Sight::chip, "a handshake that nobody ends"),
 
     by_partner("undefined-opcode", Weight::stop, Sight::program, "a byte that is no instruction"),
@@ -56,6 +58,7 @@ constexpr std::array kRules{
     by_partner("runs-into-data", Weight::warn, Sight::program, "data are executed"),
     by_partner("runs-into-blank", Weight::warn, Sight::program, "an empty part of a ROM is executed"),
     by_partner("runs-into-device", Weight::warn, Sight::program, "a chip's register is executed"),
+    by_partner("astray", Weight::warn, Sight::program, "the program runs where no code is"),
     by_partner("program-wrap", Weight::warn, Sight::program, "an instruction goes on at $0000"),
     by_partner("self-modifying", Weight::hint, Sight::program, "the program changes itself"),
     by_partner("index-wrap", Weight::warn, Sight::program, "an indexed address leaves memory"),
@@ -63,6 +66,7 @@ constexpr std::array kRules{
     by_partner("number-as-address", Weight::hint, Sight::program, "a number without #"),
     by_partner("daa-misplaced", Weight::warn, Sight::program, "DAA after something that is no addition"),
     by_partner("cpx-carry", Weight::warn, Sight::program, "a branch on the carry after CPX of the MC6800"),
+    by_partner("wait-stuck", Weight::warn, Sight::program, "nothing can end the wait any more"),
     by_partner("no-progress", Weight::hint, Sight::program, "a loop waits for what cannot change"),
 
     by_partner("stack-never-set", Weight::warn, Sight::program, "the stack is used and S was never loaded"),
@@ -77,6 +81,8 @@ constexpr std::array kRules{
     by_partner("vector-not-code", Weight::warn, Sight::program, "a vector that leads to no instruction"),
     by_partner("interrupt-without-stack", Weight::warn, Sight::program, "an interrupt before S was loaded"),
     by_partner("irq-storm", Weight::warn, Sight::program, "a handler that leaves IRQ low"),
+    by_partner("firq-storm", Weight::warn, Sight::program, "a handler that leaves FIRQ low"),
+    by_partner("handler-never-returns", Weight::warn, Sight::program, "an interrupt ends in a branch to itself"),
     by_partner("nmi-nested", Weight::warn, Sight::program, "NMI comes faster than it is served"),
     by_partner("wait-masked", Weight::warn, Sight::program, "WAI with its interrupts masked"),
     by_partner("firq-clobbers", Weight::warn, Sight::program, "a FIRQ handler changes registers"),
