@@ -438,7 +438,11 @@ class Mc6821 final : public Chip {
     if (second && (own.control & kC2Output)) return;
     const bool rise_counts = (own.control & (second ? kC2Rise : kC1Rise)) != 0;
     const std::uint8_t flag = second ? kFlag2 : kFlag1;
-    if ((edge == EdgeSense::Edge::rise) != rise_counts || (own.flags & flag)) return;
+    if ((edge == EdgeSense::Edge::rise) != rise_counts) return;
+    if (own.flags & flag) {  // it counts for nothing
+      socket().event("edge-missed", pin - kCA1 + 1);
+      return;
+    }
     if (!conditioned(before, when)) {
       report_lost_edge(pin, "its inactive level lasted less than one E pulse");
     } else if (!armed(at, when)) {
@@ -605,7 +609,7 @@ ChipType mc6821() {
   type.pins = pins();
   // Bit 2 of the control register chooses between the two of an address. Names from memory [Internal Addressing].
   type.bus = BusSpec{.size = 4, .registers = {"PRA DDRA", "CRA", "PRB DDRB", "CRB"}};
-  type.events = {"flag", "flag-cleared", "strobe", "strobe-end", "edge-lost"};
+  type.events = {"flag", "flag-cleared", "strobe", "strobe-end", "edge-lost", "edge-missed"};
   type.make = [](Socket& socket, const Parameters&) { return std::make_unique<Mc6821>(socket); };
   return type;
 }

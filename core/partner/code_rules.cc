@@ -89,11 +89,12 @@ bool CodeRules::where(const Step& step, const Before& before) {
                         .cause = before.pc,
                         .address = true,
                         .follows = scene_.led_away >= 0 ? scene_.led_away : scene_.bad_stack,
-                        .since = since,
-                        .pc = before.op == nullptr ? pc : before.pc};
+                        .since = since};
   std::int64_t found = -1;
   const auto say = [&](std::string_view id, std::string message, std::string hint) {
-    found = scene_.say(id, here, [&] { return std::pair(std::move(message), std::move(hint)); });
+    Occurrence there = here;
+    if (id == "astray" && before.op != nullptr) there.pc = before.pc;  // what is there says nothing
+    found = scene_.say(id, there, [&] { return std::pair(std::move(message), std::move(hint)); });
     scene_.go_astray(scene_.led_away >= 0 ? scene_.led_away : found, since);
     return true;
   };
@@ -109,7 +110,7 @@ bool CodeRules::where(const Step& step, const Before& before) {
     return say("astray",
                fmt::format("the program has left its code: it executes at ${:04X}, where no chip answers; {}", pc,
                            way(before)),
-               fmt::format("look at that instruction and where it takes its address from"));
+               "look at that instruction and where it takes its address from");
   }
   const ByteUse use = scene_.machine.use(pc);
   if (scene_.is(pc, kRam) && !use.loaded && !use.written) {
@@ -178,9 +179,30 @@ void CodeRules::what(const Step& step, const Op* before, std::uint16_t before_pc
   }
 }
 
+/// SETDP tells the assembler which page short addresses lie in, and TFR the processor: both must be told.
+void CodeRules::page(const Step& step, std::string_view operand) {
+  while (operand.starts_with('<')) operand.remove_prefix(1);
+  const auto source = scene_.machine.source_at(step.pc);
+  const SourceMap::Symbol* symbol = source->map->find(operand.substr(0, operand.find_first_of("+-")));
+  if (symbol == nullptr || symbol->kind == SourceMap::SymbolKind::macro) return;
+  const unsigned page = static_cast<unsigned>(symbol->value) >> 8 & 0xFF;
+  const unsigned dp = scene_.dp(step.cpu);
+  if (page == dp || symbol->value < 0x100) return;
+  scene_.say("setdp-mismatch", {.subject = step.pc, .cause = page << 8 | dp}, [&] {
+    return std::pair(fmt::format("the instruction at {} has a short address for {}, which lies at ${:04X}, but DP is ${:02X}: "
+                                 "it reaches ${:04X}",
+                                 scene_.at(step.pc), symbol->name, static_cast<std::uint16_t>(symbol->value), dp,
+                                 dp << 8 | scene_.peek(step.operand)),
+                     fmt::format("SETDP only tells the assembler: load DP, too, with LDA #${:02X} and TFR A,DP", page));
+  });
+}
+
 /// Does the source look as if something else was meant?
 void CodeRules::written(const Step& step) {
   if (scene_.text(step.pc) != Text::start) return;
+  if (scene_.mc6809 && step.op.mode == Mode::direct) {
+    if (const auto source = scene_.machine.source_at(step.pc)) page(step, operand_of(source->line->text));
+  }
   const bool value = step.op.mode == Mode::imm8;
   const bool place = step.op.has(kImmediateToo) && (step.op.mode == Mode::direct || step.op.mode == Mode::extended);
   if (!value && !place) return;

@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <string>
+#include <string_view>
 
 #include "partner/scene.h"
 
@@ -30,6 +31,7 @@ class CodeRules {
   bool skips(const Step& step) const;
   void what(const Step& step, const Op* before, std::uint16_t before_pc);
   void written(const Step& step);
+  void page(const Step& step, std::string_view operand);
 
   Scene& scene_;
 };

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <functional>
 
 namespace prewire::partner {
 
@@ -15,6 +16,7 @@ constexpr Picoseconds kHandshake = 5 * kMillisecond;  // a converter or another 
 constexpr Picoseconds kUnserved = 50 * kMillisecond;  // longer than a program looks away from what it waits for
 constexpr int kEdges = 3;
 constexpr int kPolls = 16;
+constexpr int kMisses = 4;
 
 // Condition codes.
 constexpr unsigned kI = 0x10, kF = 0x40, kN = 0x08;
@@ -49,6 +51,7 @@ LineRules::LineRules(Scene& scene) : scene_(scene) {
       const bool bounces = contact && (!chip.type->has_parameter("bounce") || (*chip.parameters)["bounce"] > 0);
       if (bounces && !view.rail) net.roles |= kContact;
       net.chips.emplace_back(chip.name);
+      net.pins.push_back(fmt::format("{}.{}", chip.name, chip.type->pins[static_cast<std::size_t>(pin.pin)].name));
     }
     moves = moves && !view.rail;
     if (net.roles & kIrqLine) irq_moves_ = moves;
@@ -105,7 +108,7 @@ void LineRules::on_net(std::string_view name, const NetState& state, Stamp when)
 }
 
 void LineRules::on_event(std::string_view chip, std::string_view event, std::int64_t value, Stamp when, const Op* op,
-                         std::uint16_t pc) {
+                         std::uint16_t pc, bool in_handler) {
   const auto same = [&](const auto& each) { return each.line == value && each.chip == chip; };
   if (event == "flag") {
     if (std::none_of(flags_.begin(), flags_.end(), same)) flags_.push_back({std::string(chip), value, when});
@@ -132,6 +135,8 @@ void LineRules::on_event(std::string_view chip, std::string_view event, std::int
                       scene_.at(pc), chip),
           "CLR, INC, COM and their like read first; to write only, load an accumulator and store it");
     });
+  } else if (event == "edge-missed") {
+    missed(chip, value, in_handler);
   } else if (event == "strobe") {
     if (std::none_of(strobes_.begin(), strobes_.end(), same)) strobes_.push_back({std::string(chip), value, when});
   } else if (event == "strobe-end") {
@@ -204,6 +209,34 @@ void LineRules::look(const Cpu& cpu, Cycle now, bool in_handler) {
   }
 }
 
+/// Only handlers are meant: what a program that polls leaves out, it may leave out on purpose.
+void LineRules::missed(std::string_view chip, std::int64_t line, bool in_handler) {
+  if (!in_handler) return;
+  const auto flag = std::find_if(flags_.begin(), flags_.end(),
+                                 [&](const Flag& each) { return each.line == line && each.chip == chip; });
+  if (flag == flags_.end() || flag->missed) return;
+  flag->missed = true;
+  const auto counter = std::find_if(misses_.begin(), misses_.end(),
+                                    [&](const Misses& each) { return each.line == line && each.chip == chip; });
+  if (counter == misses_.end()) {
+    misses_.push_back({std::string(chip), line, 1});
+    return;
+  }
+  if (++counter->count < kMisses) return;
+  const std::string pin = fmt::format("{}.C{}{}", chip, line > 2 ? 'B' : 'A', line % 2 == 0 ? 2 : 1);
+  // A contact bounces while its flag stands, and a person will press it again.
+  for (const Net& net : nets_) {
+    const bool on_it = std::find(net.chips.begin(), net.chips.end(), chip) != net.chips.end();
+    if ((net.roles & kContact) && on_it && std::find(net.pins.begin(), net.pins.end(), pin) != net.pins.end()) return;
+  }
+  scene_.say("edge-missed", {.subject = static_cast<std::uint64_t>(line), .cause = std::hash<std::string_view>{}(chip)}, [&] {
+    return std::pair(fmt::format("{} has had edges while the flag of the one before still stood, after {} requests: they "
+                                 "count for nothing, since the handler takes longer than the time between two of them",
+                                 pin, counter->count),
+                     "clear the flag at the beginning of the handler, make it shorter, or the edges rarer");
+  });
+}
+
 void LineRules::masked(const Request& request, bool fast, bool mask, Cycle now) {
   // A handler that leaves its line low is another fault, and told.
   if (!request.low || !mask || request.storm || now - request.since < cycles(kMasked)) return;
@@ -264,6 +297,7 @@ void LineRules::conclude(bool executed) {
 
 void LineRules::forget() {
   flags_.clear();
+  misses_.clear();
   strobes_.clear();
   for (Request* request : {&scene_.irq, &scene_.firq}) {
     request->rose = true;

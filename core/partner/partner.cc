@@ -44,6 +44,7 @@ struct Partner::Impl {
     }
     const Step step{cpu, *op, pc, operand, opcode, cycle};
     if (scene.marks[pc] != (Scene::kStart | opcode) && !scene.astray()) visit(step);
+    scene.led_away = -1;
     if (scene.astray()) {
       // What nobody has written as a program does not deserve a lesson.
       if (!op->has(kDefined)) code.undefined(step, before);
@@ -58,7 +59,6 @@ struct Partner::Impl {
 
   void visit(const Step& step) {
     code.first_visit(step, before);
-    scene.led_away = -1;
     if (scene.astray()) {
       stack.forget_frames();
       loops.give_up();
@@ -134,7 +134,8 @@ void Partner::on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle
 void Partner::on_net(std::string_view net, const NetState& state, Stamp when) { impl_->lines.on_net(net, state, when); }
 
 void Partner::on_event(std::string_view chip, std::string_view event, std::int64_t value, Stamp when) {
-  impl_->lines.on_event(chip, event, value, when, impl_->before.op, impl_->before.pc);
+  impl_->lines.on_event(chip, event, value, when, impl_->before.op, impl_->before.pc,
+                         impl_->stack.in_interrupt());
 }
 
 void Partner::conclude() {

@@ -50,6 +50,7 @@ constexpr std::array kRules{
 
     by_partner("flag-never-cleared", Weight::warn, Sight::chip, "a flag is polled, seen, and never cleared"),
     by_partner("rmw-clears-flag", Weight::hint, Sight::chip, "CLR or its like clears a flag by its read"),
+    by_partner("edge-missed", Weight::warn, Sight::chip, "edges come faster than their handler"),
     by_partner("flag-unserved", Weight::warn, Sight::chip, "a flag stands, may not ask, and nobody reads it"),
     by_partner("handshake-open", Weight::hint, Sight::chip, "a handshake that nobody ends"),
 
@@ -64,6 +65,7 @@ constexpr std::array kRules{
     by_partner("index-wrap", Weight::warn, Sight::program, "an indexed address leaves memory"),
     by_partner("address-as-value", Weight::hint, Sight::program, "# before the name of a variable"),
     by_partner("number-as-address", Weight::hint, Sight::program, "a number without #"),
+    by_partner("setdp-mismatch", Weight::warn, Sight::program, "SETDP and DP name different pages"),
     by_partner("daa-misplaced", Weight::warn, Sight::program, "DAA after something that is no addition"),
     by_partner("cpx-carry", Weight::warn, Sight::program, "a branch on the carry after CPX of the MC6800"),
     by_partner("wait-stuck", Weight::warn, Sight::program, "nothing can end the wait any more"),

@@ -54,6 +54,7 @@ class Scene {
   // Registers by name; 0 for one that the processor has not.
   std::uint16_t a(const Cpu& cpu) const { return cpu.get(a_); }
   std::uint16_t s(const Cpu& cpu) const { return cpu.get(s_); }
+  std::uint16_t dp(const Cpu& cpu) const { return mc6809 ? cpu.get(dp_) : std::uint16_t{0}; }
   std::uint16_t cc(const Cpu& cpu) const { return cpu.get(cc_); }
   /// All but PC, S and CC.
   std::vector<std::uint16_t> working(const Cpu& cpu) const;

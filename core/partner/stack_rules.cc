@@ -258,6 +258,13 @@ bool StackRules::in_handler() const {
   return false;
 }
 
+bool StackRules::in_interrupt() const {
+  for (const Frame& frame : frames_) {
+    if (frame.kind == Kind::interrupt) return true;
+  }
+  return false;
+}
+
 bool StackRules::check_vector(std::uint16_t vector, std::uint16_t pc) {
   if (scene_->known_code(pc)) return true;
   const std::int64_t found = scene_->say("vector-not-code", {.subject = vector, .cause = vector, .since = entered_}, [&] {

@@ -23,6 +23,8 @@ class StackRules {
   void arrive(const Cpu& cpu, std::uint16_t pc);
   /// Whether an interrupt handler is running, as far as the stack tells.
   bool in_handler() const;
+  /// The same for one that is no software interrupt.
+  bool in_interrupt() const;
   /// A branch to itself has been met for the first time.
   void stops_here(std::uint16_t pc);
 
