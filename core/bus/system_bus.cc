@@ -63,11 +63,29 @@ void SystemBus::finish() {
   for (std::uint32_t address = 0; address < 65536; ++address) flat_.slow(address) = kSlowAll;
 }
 
-void SystemBus::watch_fetches(bool on) {
-  const std::uint8_t watched = on ? kWatchedFetch : 0;
-  if (watched == watched_) return;
-  watched_ = watched;
-  for (std::uint32_t address = 0; address < 65536; ++address) flat_.slow(address) ^= kWatchedFetch;
+void SystemBus::watch_fetches(Fetches which) {
+  if (which == watched_) return;
+  watched_ = which;
+  mark_fetches();
+}
+
+void SystemBus::mark_fetches() {
+  for (std::uint32_t i = 0; i < 65536; ++i) {
+    const auto address = static_cast<std::uint16_t>(i);
+    flat_.slow(address) = static_cast<std::uint8_t>((flat_.slow(address) & ~kWatchedFetch) | watched(address));
+  }
+}
+
+void SystemBus::spare(std::uint16_t address) {
+  if (spared_.empty()) spared_.resize(65536);
+  spared_[address] = 1;
+  if (watched_ == Fetches::fresh) flat_.slow(address) &= static_cast<std::uint8_t>(~kWatchedFetch);
+}
+
+void SystemBus::spare_none() {
+  if (spared_.empty()) return;
+  spared_.clear();
+  if (watched_ == Fetches::fresh) mark_fetches();
 }
 
 std::uint16_t SystemBus::cell(const Placement& placement, std::uint16_t address) const {
@@ -87,7 +105,7 @@ void SystemBus::refresh(std::uint16_t address) {
     if (decode.plain_ram && (known & kWritten)) slow &= ~kSlowWrite;
   }
   if (breakpoint(address)) slow |= kSlowFetch;
-  flat_.slow(address) = slow | watched_;
+  flat_.slow(address) = slow | watched(address);
 }
 
 void SystemBus::load(std::uint16_t address, std::uint8_t value) {
@@ -330,8 +348,8 @@ void SystemBus::set_breakpoint(std::uint16_t address, bool on) {
 void SystemBus::archive(Archive& archive) {
   if (archive.loading()) forget_held();
   holding_ = false;
-  const bool watched = watched_ != 0;  // by others, who are no part of the state
-  watch_fetches(false);
+  const Fetches watched = watched_;  // by others, who are no part of the state
+  watch_fetches(Fetches::none);
   const bool was_patched = patched_rom_;
   archive(patched_rom_);
   for (const Placement& p : placements_) {

@@ -314,7 +314,7 @@ struct CheckRun::Impl final : Observer {
   /// What a person sees is known some time after it has begun to show: the same check is run once more, up to there.
   void find_way_of_sight() {
     Stamp first = way_end;
-    for (const Item& item : items) {
+    for (const Item& item : agenda.items) {
       if (item.told && item.feed == Item::Feed::eye) first = std::min(first, item.tracker->when());
     }
     if (way.empty() || first >= way_end || halt != std::numeric_limits<Cycle>::max()) return;

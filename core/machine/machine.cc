@@ -67,9 +67,16 @@ Stop Machine::Impl::go(Cycle until, bool one_instruction) {
 Stop Machine::Impl::run(Cycle until, bool one_instruction) {
   chronicle->begin_run();
   for (;;) {
-    const Cycle leg = std::min(until, chronicle->next_stop());
+    Cycle leg = std::min(until, chronicle->next_stop());
+    // The same moments, however a run is cut.
+    const Cycle moment = clock.now / Observer::kMoment + 1;
+    if (watchers.want(Observer::kNewInstructions)) leg = std::min(leg, moment * Observer::kMoment);
     const Stop stop = go(leg, one_instruction);
     chronicle->reached();
+    if (watchers.thrown()) return stop;
+    if (clock.now >= moment * Observer::kMoment) {
+      watchers.tell(Observer::kNewInstructions, [&](Observer& observer) { observer.on_moment(*cpu, clock.now); });
+    }
     if (watchers.thrown()) return stop;
     if (stop.reason != StopReason::limit || stop.cycle >= until) return stop;
     if (one_instruction && (!stop.mid_instruction || stop.cycle < leg)) return stop;
@@ -326,6 +333,7 @@ std::uint8_t Machine::peek(std::uint16_t address) const { return impl_->bus.peek
 bool Machine::poke(std::uint16_t address, std::uint8_t value) {
   Impl::Act act(*impl_, "Machine::poke");
   if (!impl_->bus.poke(address, value)) return false;
+  impl_->bus.spare_none();  // there may be another instruction now
   impl_->chronicle->done({.kind = Deed::Kind::poke, .where = address, .value = value});
   return true;
 }
@@ -503,6 +511,8 @@ void Machine::report(std::string_view id, Weight weight, const Occurrence& occur
   act.finish();
 }
 void Machine::blame(std::size_t finding, Cycle since) { impl_->findings.blame(finding, since); }
+void Machine::spare(std::uint16_t address) { impl_->bus.spare(address); }
+void Machine::spare_none() { impl_->bus.spare_none(); }
 void Machine::set_astray(std::int64_t finding) { impl_->findings.set_astray(finding); }
 bool Machine::found(std::string_view id, std::uint64_t subject) const { return impl_->findings.found(id, subject); }
 

@@ -9,7 +9,7 @@ namespace prewire::partner {
 
 namespace {
 
-constexpr Cycle kEntry = 16;  // an interrupt entry takes fewer cycles
+constexpr Cycle kEntry = 24;  // an instruction or an interrupt entry takes fewer cycles
 
 /// The operand of a line of source: what stands behind label and mnemonic.
 std::string_view operand_of(std::string_view line) {
@@ -27,10 +27,33 @@ std::string_view operand_of(std::string_view line) {
 
 }  // namespace
 
-std::string CodeRules::way(const Before& before) const {
-  if (before.op == nullptr) return "a vector has led there";
-  const std::string at = scene_.at(before.pc);
-  switch (outline(scene_.machine, before.pc).flow) {
+/// Whether the instruction at `from` may go on at `pc`.
+bool CodeRules::leads(std::uint16_t from, std::uint16_t pc) const {
+  const Outline there = outline(scene_.machine, from);
+  switch (there.flow) {
+    case Flow::plain:
+    case Flow::wait: return static_cast<std::uint16_t>(from + there.bytes) == pc;
+    case Flow::branch: return static_cast<std::uint16_t>(from + there.bytes) == pc || there.target == pc;
+    default: return !there.target || *there.target == pc;
+  }
+}
+
+std::optional<std::uint16_t> CodeRules::leader_of(std::uint16_t pc) const {
+  for (std::uint32_t from = 0; from < 65536; ++from) {
+    const auto at = static_cast<std::uint16_t>(from);
+    if ((scene_.marks[at] & Scene::kStart) && leads(at, pc) && outline(scene_.machine, at).flow != Flow::ret) return at;
+  }
+  return std::nullopt;
+}
+
+std::string CodeRules::way(const Before& before, std::uint16_t pc) const {
+  // What was seen last need not be what was executed last.
+  const bool sure = before.op != nullptr && leads(before.pc, pc);
+  const std::optional<std::uint16_t> leader = sure ? before.pc : leader_of(pc);
+  if (!leader && before.op == nullptr) return "a vector has led there";
+  const std::uint16_t from = leader.value_or(before.pc);
+  const std::string at = scene_.at(from);
+  switch (outline(scene_.machine, from).flow) {
     case Flow::branch:
     case Flow::jump: return fmt::format("the jump at {} has led there", at);
     case Flow::call: return fmt::format("the call at {} has led there", at);
@@ -49,7 +72,7 @@ void CodeRules::undefined(const Step& step, const Before& before) {
     return std::pair(
         fmt::format("the {} at {} is no instruction of this processor; a real one may stop or do anything", bytes,
                     scene_.at(step.pc)),
-        fmt::format("look at the way there: {}", way(before)));
+        fmt::format("look at the way there: {}", way(before, step.pc)));
   });
 }
 
@@ -83,7 +106,7 @@ bool CodeRules::skips(const Step& step) const {
 
 bool CodeRules::where(const Step& step, const Before& before) {
   const std::uint16_t pc = step.pc;
-  const Cycle since = before.op == nullptr ? step.cycle - kEntry : before.cycle;
+  const Cycle since = std::max(before.op == nullptr ? 0 : before.cycle, step.cycle - kEntry);
   // What has led here is the cause, if something was found about it.
   const Occurrence here{.subject = pc,
                         .cause = before.pc,
@@ -104,19 +127,19 @@ bool CodeRules::where(const Step& step, const Before& before) {
                fmt::format("the processor takes an instruction from ${:04X}, a register of {}: it executes "
                            "whatever the register holds",
                            pc, names.empty() ? "a chip" : names[0]),
-               fmt::format("look at the way there: {}", way(before)));
+               fmt::format("look at the way there: {}", way(before, step.pc)));
   }
   if (!scene_.is(pc, kRam | kRom)) {
     return say("astray",
                fmt::format("the program has left its code: it executes at ${:04X}, where no chip answers; {}", pc,
-                           way(before)),
+                           way(before, step.pc)),
                "look at that instruction and where it takes its address from");
   }
   const ByteUse use = scene_.machine.use(pc);
   if (scene_.is(pc, kRam) && !use.loaded && !use.written) {
     return say("astray",
                fmt::format("the program has left its code: it executes at ${:04X}, RAM that nobody has written; {}", pc,
-                           way(before)),
+                           way(before, step.pc)),
                "look at that instruction and where it takes its address from");
   }
   const Text text = scene_.text(pc);
@@ -129,20 +152,20 @@ bool CodeRules::where(const Step& step, const Before& before) {
                     "before it: from here on the bytes mean something else",
                     scene_.peek(pc), scene_.at(pc));
     return say("inside-instruction", message,
-               fmt::format("check the distance of the jump or the entry of the table; {}", way(before)));
+               fmt::format("check the distance of the jump or the entry of the table; {}", way(before, step.pc)));
   }
   if (text == Text::data && !stored && !skips(step)) {
     return say("runs-into-data",
                fmt::format("the processor executes ${:02X} at {}, which the source calls data", scene_.peek(pc),
                            scene_.at(pc)),
-               fmt::format("end the code before it with a branch, RTS or RTI; {}", way(before)));
+               fmt::format("end the code before it with a branch, RTS or RTI; {}", way(before, step.pc)));
   }
   if (scene_.is(pc, kRom) && !use.loaded && !use.written) {
     return say("runs-into-blank",
                fmt::format("the processor executes ${:04X}, a part of the ROM that no program fills: an erased EPROM "
                            "holds $FF there",
                            pc),
-               fmt::format("look where the program left its code; {}", way(before)));
+               fmt::format("look where the program left its code; {}", way(before, step.pc)));
   }
   if (pc + step.op.bytes > 65536) {
     return say("program-wrap", fmt::format("the instruction at ${:04X} goes on at $0000: addresses wrap", pc),
@@ -153,7 +176,8 @@ bool CodeRules::where(const Step& step, const Before& before) {
 
 /// Does it make sense after, or before, the one beside it?
 void CodeRules::what(const Step& step, const Op* before, std::uint16_t before_pc) {
-  if (step.op.has(kDaa) && before != nullptr && before->has(kSpoilsDaa)) {
+  const auto behind = [&] { return static_cast<std::uint16_t>(before_pc + before->bytes) == step.pc; };
+  if (step.op.has(kDaa) && before != nullptr && before->has(kSpoilsDaa) && behind()) {
     scene_.say("daa-misplaced", step.pc, [&] {
       return std::pair(
           fmt::format("DAA at {} follows an instruction that is no addition: it needs the half carry that "

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
 #include <string_view>
 
@@ -26,7 +27,10 @@ class CodeRules {
   /// Is this no place for an instruction, so that the program is astray?
   bool where(const Step& step, const Before& before);
   /// How the program came here: "the jump at $F810 (gauge.asm:4) has led there".
-  std::string way(const Before& before) const;
+  std::string way(const Before& before, std::uint16_t pc) const;
+  bool leads(std::uint16_t from, std::uint16_t pc) const;
+  /// Some instruction that has been executed and leads there.
+  std::optional<std::uint16_t> leader_of(std::uint16_t pc) const;
   /// Bytes that hide an instruction behind an opcode that does nothing else: common practice to skip it.
   bool skips(const Step& step) const;
   void what(const Step& step, const Op* before, std::uint16_t before_pc);

@@ -65,6 +65,8 @@ constexpr std::array kRules{
     by_partner("index-wrap", Weight::warn, Sight::program, "an indexed address leaves memory"),
     by_partner("address-as-value", Weight::hint, Sight::program, "# before the name of a variable"),
     by_partner("number-as-address", Weight::hint, Sight::program, "a number without #"),
+    by_partner("space-in-rom", Weight::warn, Sight::program, "variables that the source reserves in a ROM"),
+    by_partner("space-without-memory", Weight::warn, Sight::program, "variables where no memory is"),
     by_partner("setdp-mismatch", Weight::warn, Sight::program, "SETDP and DP name different pages"),
     by_partner("daa-misplaced", Weight::warn, Sight::program, "DAA after something that is no addition"),
     by_partner("cpx-carry", Weight::warn, Sight::program, "a branch on the carry after CPX of the MC6800"),

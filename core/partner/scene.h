@@ -73,9 +73,11 @@ class Scene {
   std::uint16_t home(std::uint16_t address) const;
 
   /// Bytes that have been executed: `kStart` with the opcode, `kInside` an instruction, or `kSkipped` within one whose
-  /// operand hides another.
-  static constexpr std::uint16_t kStart = 0x100, kInside = 0x200, kSkipped = 0x400;
+  /// operand hides another; with `kStart` perhaps `kSpared`, where nothing more is to be learned.
+  static constexpr std::uint16_t kStart = 0x100, kInside = 0x200, kSkipped = 0x400, kSpared = 0x800;
   std::array<std::uint16_t, 65536> marks{};
+  bool code_in_ram = false;  ///< some of it
+  bool has_mirrors() const { return !mirrors_.empty(); }
   /// Whether something makes an instruction at this address likely.
   bool known_code(std::uint16_t address) const;
 

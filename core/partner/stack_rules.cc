@@ -146,6 +146,7 @@ void StackRules::enter(const Cpu& cpu, Entry entry, bool waited, std::uint16_t p
   before_ = scene_->s(cpu);
   from_ = pc;
   entered_ = scene_->machine.now();
+  working_ = scene_->working(cpu);
 }
 
 void StackRules::storm(Request& request, unsigned& count, std::string_view line, std::uint16_t pc) {
@@ -192,6 +193,8 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
   Frame frame{scene_->s(cpu), pending_, from_, 0, {}};
   const Kind kind = pending_;
   pending_ = Kind::none;
+  // The first instructions there may have been spared.
+  if (kind == Kind::interrupt) pc = scene_->peek16(vector_of(entry_));
   arrived_ = pc;
   if (scene_->astray() && scene_->known_code(pc)) {
     if (kind == Kind::interrupt && entry_ != Entry::reset) frame.astray = scene_->astray_finding();
@@ -210,7 +213,7 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
       return;
     }
     // A fast interrupt saves no working registers, unless CWAI has saved all of them.
-    if (entry_ == Entry::firq && !waited_) frame.working = scene_->working(cpu);
+    if (entry_ == Entry::firq && !waited_) frame.working = working_;
     if (!scene_->stack_set && !waited_) {
       blame_stack(scene_->say("interrupt-without-stack", 0, [&] {
         return std::pair(fmt::format("{} came before anything had loaded S: the registers went to ${:04X}, by chance",

@@ -66,6 +66,7 @@ class StackRules {
   bool home_known_ = false;
   unsigned storm_ = 0, fast_storm_ = 0;  // entries for IRQ and FIRQ since the line was last high
   std::uint16_t arrived_ = 0;            // where the last call or entry has led
+  std::vector<std::uint16_t> working_;   // registers as the entry began
   Cycle entered_ = 0;                    // when the entry began
 };
 

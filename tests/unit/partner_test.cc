@@ -186,6 +186,23 @@ std::vector<RuleLab> labs() {
                           : R"(["PIA.CA1", "+5V"], ["PIA.IRQA", "CPU.IRQ", "R.1"], ["R.2", "+5V"])",
          .cycles = 60'000});
   }
+  for (const bool quick : {false, true}) {
+    std::vector<std::pair<std::string, std::string>> ticks;
+    for (int i = 0; i < 24; ++i) {
+      ticks.emplace_back("S", fmt::format("P0 low@{}", 2000 + 1000 * i));
+      ticks.emplace_back("S", fmt::format("P0 high@{}", 2500 + 1000 * i));
+    }
+    add({.rule = "edge-missed",
+         .name = "tick",
+         .triggers = !quick,
+         .source = fmt::format("start: lds #$07FF\n ldaa #5\n staa $4001\n cli\nl: inca\n bra l\nirq: ldx #{}\nd: dex\n bne d\n"
+                               " ldaa $4000\n rti\n",
+                               quick ? 10 : 300),
+         .chips = kPiaChips,
+         .wires = kPiaWires,
+         .cycles = 30'000,
+         .inputs = ticks});
+  }
   // A program may end with WAI, with nothing that might wake it.
   add({.rule = "wait-stuck",
        .name = "the_end",
@@ -431,6 +448,24 @@ std::vector<RuleLab> labs() {
        .name = "ten",
        .triggers = false,
        .source = "start: clr $0A\nhere: ldaa #10\n ldaa $0A\nl: bra l\n"});
+  for (const char* at : {"$FA00", "$3000", "$0100"}) {
+    const bool rom = at[1] == 'F', ram = at[1] == '0';
+    RuleLab lab{.rule = rom ? "space-in-rom" : "space-without-memory",
+                .name = "variable",
+                .triggers = !ram,
+                .source = fmt::format("start: clra\nl: bra l\n org {}\nlevel: rmb 2\n org $FB00\n", at)};
+    add(lab);
+    lab.rule = "space-in-rom";
+    if (ram) add(lab);
+  }
+  const std::string paged = "start: lda #{}\n tfr a,dp\n setdp $01\nhere: clr level\nl: bra l\n org $0110\nlevel: rmb 1\n"
+                            " org $FA00\n";
+  add({.rule = "setdp-mismatch", .name = "dp", .source = fmt::format(fmt::runtime(paged), 0), .at = "here", .mc6809 = true});
+  add({.rule = "setdp-mismatch",
+       .name = "dp",
+       .triggers = false,
+       .source = fmt::format(fmt::runtime(paged), 1),
+       .mc6809 = true});
   add({.rule = "daa-misplaced", .name = "count", .source = "start: clra\n inca\nhere: daa\nl: bra l\n", .at = "here"});
   add({.rule = "daa-misplaced",
        .name = "count",

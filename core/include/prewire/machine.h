@@ -229,6 +229,9 @@ class Machine {
   /// The program is astray: whatever is found from now on is a consequence of that finding, and of each rule one case.
   /// Below 0: no longer.
   void set_astray(std::int64_t finding);
+  /// Observers of `kNewInstructions` need not be told of the instruction at that address again, until `spare_none`.
+  void spare(std::uint16_t address);
+  void spare_none();
   /// Why an output of a chip stays as it is, in the chip's words; see `Chip::why_not`. Both count as in `NetView::Pin`.
   Blocked why_not(int chip, int pin) const;
   Blocked why_steady(int chip, unsigned reg) const;

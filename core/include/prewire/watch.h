@@ -65,6 +65,8 @@ class Observer {
     kNets = 4,          ///< `on_net` for each change of a net
     kEvents = 8,        ///< `on_event` for each named event of a chip
     kFindings = 16,     ///< `on_finding` for the first occurrence of each finding
+    /// As `kInstructions`, but an instruction that was spared (`Machine::spare`) may be left out; and `on_moment`.
+    kNewInstructions = 32,
   };
 
   virtual ~Observer() = default;
@@ -80,6 +82,9 @@ class Observer {
   virtual void on_event(std::string_view /*chip*/, std::string_view /*event*/, std::int64_t /*value*/, Stamp /*when*/) {
   }
   virtual void on_finding(const Finding& /*finding*/) {}
+  /// Every `kMoment` cycles, between two cycles: for those that look at what takes time.
+  virtual void on_moment(const Cpu& /*cpu*/, Cycle /*cycle*/) {}
+  static constexpr Cycle kMoment = 16'384;
 };
 
 }  // namespace prewire
