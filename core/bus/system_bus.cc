@@ -170,13 +170,15 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
         const bool fetch = access == Access::fetch;
         // A loop that reads many is one case, and so is a program that has left its code.
         const std::uint64_t cause = fetch ? 0 : pc_();
-        findings_.report(fetch ? "uninitialised-fetch" : "uninitialised-read", Weight::warn,
-                         {.subject = where, .cause = cause, .address = true}, [&] {
-          return std::pair(fmt::format("{} ${:04X} of {}, which nobody has written since power-on",
-                                       fetch ? "opcode fetched from" : "read from", address, p.name),
-                           std::string(fetch ? "the program has left its code: look at the jump or return before this"
-                                             : "store a value there before the program uses it"));
-        });
+        findings_.report(
+            fetch ? "uninitialised-fetch" : "uninitialised-read", Weight::warn,
+            {.subject = where, .cause = cause, .address = true}, [&] {
+              return std::pair(
+                  fmt::format("{} ${:04X} of {}, which nobody has written since power-on",
+                              fetch ? "opcode fetched from" : "read from", address, p.name),
+                  std::string(fetch ? "the program has left its code: look at the jump or return before this"
+                                    : "store a value there before the program uses it"));
+            });
       }
       if (!unsure || access != Access::ignored) {
         known_[where] |= access == Access::fetch ? kExecuted : kRead;

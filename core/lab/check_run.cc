@@ -457,7 +457,7 @@ struct CheckRun::Impl final : Observer {
 
   std::vector<ExpectationResult> extra;  // failures of what nobody has to write down
   std::vector<CheckStep> way;
-  Stamp way_end = 0;                                  // the moment that it leads to
+  Stamp way_end = 0;                               // the moment that it leads to
   Cycle halt = std::numeric_limits<Cycle>::max();  // where a run is asked for its way
   std::vector<Finding> findings;
   std::vector<Onlooker::Event> timeline;

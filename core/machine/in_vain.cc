@@ -29,7 +29,8 @@ Words words_of(std::string_view text) {
 /// Whether an instruction reads that accumulator.
 bool uses(const Words& words, char accumulator) {
   const auto [mnemonic, operand] = words;
-  if (one_of(mnemonic, {"ABA", "SBA", "CBA", "ABX", "MUL", "SEX", "SWI", "WAI", "STD", "ADDD", "SUBD", "CMPD"})) return true;
+  if (one_of(mnemonic, {"ABA", "SBA", "CBA", "ABX", "MUL", "SEX", "SWI", "WAI", "STD", "ADDD", "SUBD", "CMPD"}))
+    return true;
   if (one_of(mnemonic, {"TAB", "TAP", "DAA"})) return accumulator == 'A';
   if (mnemonic == "TBA") return accumulator == 'B';
   if (one_of(mnemonic, {"PSHS", "PSHU", "TFR", "EXG"})) {
@@ -69,7 +70,8 @@ bool Socket::read_in_vain() const {
                         words.mnemonic.back() == accumulator) ||
                        words.mnemonic == "LDD" ||
                        (words.mnemonic == "PULS" && words.operand.find(accumulator) != std::string_view::npos) ||
-                       (words.mnemonic == "TAB" && accumulator == 'B') || (words.mnemonic == "TBA" && accumulator == 'A');
+                       (words.mnemonic == "TAB" && accumulator == 'B') ||
+                       (words.mnemonic == "TBA" && accumulator == 'A');
     // `LDAA A,X` reads what it is about to change.
     if (fresh && !words.operand.starts_with(fmt::format("{},", accumulator))) return true;
     if (uses(words, accumulator)) return false;

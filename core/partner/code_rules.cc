@@ -69,10 +69,9 @@ void CodeRules::undefined(const Step& step, const Before& before) {
     if (step.operand != static_cast<std::uint16_t>(step.pc + 1)) {
       bytes = fmt::format("pair ${:02X} ${:02X}", scene_.peek(step.pc), scene_.peek(step.pc + 1U));
     }
-    return std::pair(
-        fmt::format("the {} at {} is no instruction of this processor; a real one may stop or do anything", bytes,
-                    scene_.at(step.pc)),
-        fmt::format("look at the way there: {}", way(before, step.pc)));
+    return std::pair(fmt::format("the {} at {} is no instruction of this processor; a real one may stop or do anything",
+                                 bytes, scene_.at(step.pc)),
+                     fmt::format("look at the way there: {}", way(before, step.pc)));
   });
 }
 
@@ -147,10 +146,10 @@ bool CodeRules::where(const Step& step, const Before& before) {
   // Code that was stored there by the program is code, whatever the source reserved the bytes for.
   const bool stored = scene_.is(pc, kRam) && use.written;
   if (inside && !stored) {
-    const std::string message =
-        fmt::format("the processor takes ${:02X} at {} for an opcode, but it belongs to the instruction that starts "
-                    "before it: from here on the bytes mean something else",
-                    scene_.peek(pc), scene_.at(pc));
+    const std::string message = fmt::format(
+        "the processor takes ${:02X} at {} for an opcode, but it belongs to the instruction that starts "
+        "before it: from here on the bytes mean something else",
+        scene_.peek(pc), scene_.at(pc));
     return say("inside-instruction", message,
                fmt::format("check the distance of the jump or the entry of the table; {}", way(before, step.pc)));
   }
@@ -213,11 +212,12 @@ void CodeRules::page(const Step& step, std::string_view operand) {
   const unsigned dp = scene_.dp(step.cpu);
   if (page == dp || symbol->value < 0x100) return;
   scene_.say("setdp-mismatch", {.subject = step.pc, .cause = page << 8 | dp}, [&] {
-    return std::pair(fmt::format("the instruction at {} has a short address for {}, which lies at ${:04X}, but DP is ${:02X}: "
-                                 "it reaches ${:04X}",
-                                 scene_.at(step.pc), symbol->name, static_cast<std::uint16_t>(symbol->value), dp,
-                                 dp << 8 | scene_.peek(step.operand)),
-                     fmt::format("SETDP only tells the assembler: load DP, too, with LDA #${:02X} and TFR A,DP", page));
+    return std::pair(
+        fmt::format("the instruction at {} has a short address for {}, which lies at ${:04X}, but DP is ${:02X}: "
+                    "it reaches ${:04X}",
+                    scene_.at(step.pc), symbol->name, static_cast<std::uint16_t>(symbol->value), dp,
+                    dp << 8 | scene_.peek(step.operand)),
+        fmt::format("SETDP only tells the assembler: load DP, too, with LDA #${:02X} and TFR A,DP", page));
   });
 }
 

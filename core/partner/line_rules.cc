@@ -10,8 +10,8 @@ namespace prewire::partner {
 namespace {
 
 constexpr Picoseconds kMillisecond = 1'000'000'000;
-constexpr Picoseconds kBounce = 20 * kMillisecond;      // common practice: contacts are at rest after 5 to 20 ms
-constexpr Picoseconds kMasked = 20 * kMillisecond;      // longer than any handler should hold others up
+constexpr Picoseconds kBounce = 20 * kMillisecond;    // common practice: contacts are at rest after 5 to 20 ms
+constexpr Picoseconds kMasked = 20 * kMillisecond;    // longer than any handler should hold others up
 constexpr Picoseconds kHandshake = 5 * kMillisecond;  // a converter or another board answers within one
 constexpr Picoseconds kUnserved = 50 * kMillisecond;  // longer than a program looks away from what it waits for
 constexpr int kEdges = 3;
@@ -200,11 +200,12 @@ void LineRules::look(const Cpu& cpu, Cycle now, bool in_handler) {
         return fmt::format("{}.C{}{}", strobe.chip, line > 2 ? 'B' : 'A', line % 2 == 0 ? 2 : 1);
       };
       const auto line = static_cast<int>(strobe.line);
-      return std::pair(fmt::format("{} has held its strobe low for {}: no answer has come to {}", pin(line),
-                                   scene_.decimal_time(now - cycle_of(strobe.since)), pin(line - 1)),
-                       fmt::format("look at the wire from {} to the other side and back to {}, and at which edge of the "
-                                   "answer counts; for a strobe without an answer choose the pulse",
-                                   pin(line), pin(line - 1)));
+      return std::pair(
+          fmt::format("{} has held its strobe low for {}: no answer has come to {}", pin(line),
+                      scene_.decimal_time(now - cycle_of(strobe.since)), pin(line - 1)),
+          fmt::format("look at the wire from {} to the other side and back to {}, and at which edge of the "
+                      "answer counts; for a strobe without an answer choose the pulse",
+                      pin(line), pin(line - 1)));
     });
   }
 }
@@ -229,12 +230,14 @@ void LineRules::missed(std::string_view chip, std::int64_t line, bool in_handler
     const bool on_it = std::find(net.chips.begin(), net.chips.end(), chip) != net.chips.end();
     if ((net.roles & kContact) && on_it && std::find(net.pins.begin(), net.pins.end(), pin) != net.pins.end()) return;
   }
-  scene_.say("edge-missed", {.subject = static_cast<std::uint64_t>(line), .cause = std::hash<std::string_view>{}(chip)}, [&] {
-    return std::pair(fmt::format("{} has had edges while the flag of the one before still stood, after {} requests: they "
-                                 "count for nothing, since the handler takes longer than the time between two of them",
-                                 pin, counter->count),
-                     "clear the flag at the beginning of the handler, make it shorter, or the edges rarer");
-  });
+  scene_.say("edge-missed", {.subject = static_cast<std::uint64_t>(line), .cause = std::hash<std::string_view>{}(chip)},
+             [&] {
+               return std::pair(
+                   fmt::format("{} has had edges while the flag of the one before still stood, after {} requests: they "
+                               "count for nothing, since the handler takes longer than the time between two of them",
+                               pin, counter->count),
+                   "clear the flag at the beginning of the handler, make it shorter, or the edges rarer");
+             });
 }
 
 void LineRules::masked(const Request& request, bool fast, bool mask, Cycle now) {
@@ -269,10 +272,10 @@ void LineRules::unserved(Flag& flag, Cycle now) {
       const Blocked blocked = scene_.machine.why_not(static_cast<int>(i), static_cast<int>(pin));
       if (!blocked.flag) continue;
       scene_.say("flag-unserved", {.subject = i << 8 | pin, .cause = i, .since = cycle_of(flag.since)}, [&] {
-        return std::pair(fmt::format("{}.{} asks for nothing: {}. It has stood for {}, and nobody reads it", chip.name,
-                                     chip.type->pins[pin].name, blocked.why,
-                                     scene_.decimal_time(now - cycle_of(flag.since))),
-                         "set the enable bit in the control register, or poll the flag");
+        return std::pair(
+            fmt::format("{}.{} asks for nothing: {}. It has stood for {}, and nobody reads it", chip.name,
+                        chip.type->pins[pin].name, blocked.why, scene_.decimal_time(now - cycle_of(flag.since))),
+            "set the enable bit in the control register, or poll the flag");
       });
       return;
     }

@@ -46,7 +46,7 @@ class LineRules {
     std::string chip;
     std::int64_t line;
     Stamp since;
-    int polls = 0;      // reads that have shown it to the program
+    int polls = 0;  // reads that have shown it to the program
     bool told = false;
     bool missed = false;  // an edge has come meanwhile
   };

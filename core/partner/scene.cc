@@ -166,18 +166,17 @@ std::int32_t Scene::clears(unsigned bits) const {
 
 std::string Scene::unmask_hint(bool fast) const {
   const std::int32_t there = clears(fast ? 0x40 : 0x10);
-  const std::string clear = fast     ? "clear F with ANDCC #$BF"
-                            : mc6809 ? "clear I with ANDCC #$EF"
-                                     : "clear I with CLI";
+  const std::string clear = fast ? "clear F with ANDCC #$BF" : mc6809 ? "clear I with ANDCC #$EF" : "clear I with CLI";
   if (there < 0) return clear + " once everything is set up";
   const auto address = static_cast<std::uint16_t>(there);
   if ((marks[address] & kStart) == 0) {
     return fmt::format("the instruction at {} would clear {}, but the program has not come there: what keeps it?",
                        at(address), fast ? "F" : "I");
   }
-  return fmt::format("the instruction at {} has cleared {}, and something has set it again: {}, or an interrupt whose "
-                     "handler did not end in RTI",
-                     at(address), fast ? "F" : "I", mc6809 ? "ORCC" : "SEI");
+  return fmt::format(
+      "the instruction at {} has cleared {}, and something has set it again: {}, or an interrupt whose "
+      "handler did not end in RTI",
+      at(address), fast ? "F" : "I", mc6809 ? "ORCC" : "SEI");
 }
 
 std::string Scene::decimal_time(Cycle cycles) const {

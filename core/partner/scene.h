@@ -34,10 +34,10 @@ struct Step {
 /// A request line of the processor, as its net is.
 struct Request {
   bool low = false;
-  bool rose = true;   ///< since the last time it was answered
+  bool rose = true;    ///< since the last time it was answered
   bool storm = false;  ///< it has been answered again and again without rising
-  Cycle since = 0;    ///< when it last fell
-  bool rail = false;  ///< it is a supply rail
+  Cycle since = 0;     ///< when it last fell
+  bool rail = false;   ///< it is a supply rail
   std::string pins{};  ///< that could pull it: "PIA.IRQA, ADC.INTR"
 };
 
@@ -86,7 +86,8 @@ class Scene {
 
   /// "$F810", with source line or label where there is one: "$F810 (gauge.asm:42)".
   std::string at(std::uint16_t address) const;
-  /// Whether the program, as far as it is known, has an instruction that clears these bits of CC; -1 if not, else where.
+  /// Whether the program, as far as it is known, has an instruction that clears these bits of CC; -1 if not, else
+  /// where.
   std::int32_t clears(unsigned bits) const;
   /// What to do about a mask that keeps a request out.
   std::string unmask_hint(bool fast) const;

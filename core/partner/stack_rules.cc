@@ -161,11 +161,13 @@ void StackRules::storm(Request& request, unsigned& count, std::string_view line,
                                    line, scene_->at(pc)),
                        fmt::format("take CPU.{} off GND; let a resistor to +5V hold it high", line));
     }
-    const std::string who = request.pins.empty() ? "nothing that a program could silence; look at its wires" : request.pins;
+    const std::string who =
+        request.pins.empty() ? "nothing that a program could silence; look at its wires" : request.pins;
     return std::pair(
-        fmt::format("the handler at {} has been left {} times with {} still low: each time it is entered again, and the "
-                    "program gets nowhere. On the line: {}",
-                    scene_->at(pc), kStorm - 1, line, who),
+        fmt::format(
+            "the handler at {} has been left {} times with {} still low: each time it is entered again, and the "
+            "program gets nowhere. On the line: {}",
+            scene_->at(pc), kStorm - 1, line, who),
         std::string("let the handler clear the flag that asks: a PIA's by a read of its port, not of its control "
                     "register; look at every chip on the line, and whether it is this line's handler"));
   });
@@ -178,14 +180,15 @@ void StackRules::stops_here(std::uint16_t pc) {
   if (frame.kind == Kind::call || (frame.kind == Kind::swi && arrived_ != pc)) return;
   scene_->say("handler-never-returns", {.subject = pc, .pc = pc}, [&] {
     const std::string trap = arrived_ == pc ? "leads to a branch to itself" : "ends in a branch to itself, not in RTI";
-    std::string what = fmt::format("{} {}, at {}: the program stands there for ever", name_of(frame), trap, scene_->at(pc));
+    std::string what =
+        fmt::format("{} {}, at {}: the program stands there for ever", name_of(frame), trap, scene_->at(pc));
     what[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(what[0])));
-    return std::pair(what, frame.vector == 0 ? std::string("fill the vector of the software interrupt with its handler, or "
-                                                           "look at what executes SWI")
-                                             : fmt::format("is the handler of {} where its vector at ${:04X} leads, and "
-                                                           "should this line be wired to {}?",
-                                                           vector_name(frame.vector), frame.vector,
-                                                           vector_name(frame.vector)));
+    return std::pair(what, frame.vector == 0
+                               ? std::string("fill the vector of the software interrupt with its handler, or "
+                                             "look at what executes SWI")
+                               : fmt::format("is the handler of {} where its vector at ${:04X} leads, and "
+                                             "should this line be wired to {}?",
+                                             vector_name(frame.vector), frame.vector, vector_name(frame.vector)));
   });
 }
 
@@ -270,18 +273,21 @@ bool StackRules::in_interrupt() const {
 
 bool StackRules::check_vector(std::uint16_t vector, std::uint16_t pc) {
   if (scene_->known_code(pc)) return true;
-  const std::int64_t found = scene_->say("vector-not-code", {.subject = vector, .cause = vector, .since = entered_}, [&] {
-    const auto swapped = static_cast<std::uint16_t>(pc >> 8 | pc << 8);
-    const bool blank = !scene_->machine.use(vector).loaded;
-    std::string hint = blank ? fmt::format("fill the vector: ORG ${:04X}, FDB and the label of the handler", vector)
-                             : std::string("correct the vector: the address of the handler, high byte first");
-    if (!blank && scene_->known_code(swapped)) {
-      hint = fmt::format("${:04X} holds program code: are the two bytes swapped? The high byte comes first", swapped);
-    }
-    return std::pair(fmt::format("the vector of {} at ${:04X} {} ${:04X}, where no instruction of the program starts",
-                                 vector_name(vector), vector, blank ? "was never filled and leads to" : "leads to", pc),
-                     hint);
-  });
+  const std::int64_t found =
+      scene_->say("vector-not-code", {.subject = vector, .cause = vector, .since = entered_}, [&] {
+        const auto swapped = static_cast<std::uint16_t>(pc >> 8 | pc << 8);
+        const bool blank = !scene_->machine.use(vector).loaded;
+        std::string hint = blank ? fmt::format("fill the vector: ORG ${:04X}, FDB and the label of the handler", vector)
+                                 : std::string("correct the vector: the address of the handler, high byte first");
+        if (!blank && scene_->known_code(swapped)) {
+          hint =
+              fmt::format("${:04X} holds program code: are the two bytes swapped? The high byte comes first", swapped);
+        }
+        return std::pair(
+            fmt::format("the vector of {} at ${:04X} {} ${:04X}, where no instruction of the program starts",
+                        vector_name(vector), vector, blank ? "was never filled and leads to" : "leads to", pc),
+            hint);
+      });
   scene_->led_away = found;
   return false;
 }

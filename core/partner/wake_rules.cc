@@ -66,7 +66,8 @@ void WakeRules::at_net(int chip, int pin, int depth, Way& way) {
     }
   }
   if (!any) {
-    way.blocks.push_back(fmt::format("nothing on the net of {} can move it: it stays {}", name, to_string(net->state.level)));
+    way.blocks.push_back(
+        fmt::format("nothing on the net of {} can move it: it stays {}", name, to_string(net->state.level)));
   }
 }
 
@@ -117,9 +118,10 @@ void WakeRules::waits(std::uint16_t pc, Cycle since) {
     return says(a) < says(b);
   });
   scene_.say("wait-stuck", {.subject = pc, .since = since, .pc = pc}, [&] {
-    return std::pair(fmt::format("the processor waits at {}, and nothing can wake it any more. {}", scene_.at(pc),
-                                 fmt::join(lines, ". ")),
-                     std::string("look at the last thing named in that chain: it is where the way to the interrupt is broken"));
+    return std::pair(
+        fmt::format("the processor waits at {}, and nothing can wake it any more. {}", scene_.at(pc),
+                    fmt::join(lines, ". ")),
+        std::string("look at the last thing named in that chain: it is where the way to the interrupt is broken"));
   });
 }
 
@@ -135,12 +137,12 @@ void WakeRules::polls(std::uint16_t start, std::uint16_t address) {
     follow(static_cast<int>(i), scene_.machine.why_steady(static_cast<int>(i), reg), 0, way);
     if (way.person || way.blocks.empty()) return;
     scene_.say("wait-stuck", {.subject = start, .pc = start}, [&] {
-      return std::pair(fmt::format("the loop at {} waits for the byte at ${:04X} of {} to change, and nothing can change "
-                                   "it any more: it is ${:02X} for ever. {}",
-                                   scene_.at(start), address, chip.name, scene_.peek(address),
-                                   fmt::join(way.blocks, "; ")),
-                       std::string("look at the last thing named in that chain, and whether it is this bit that the loop "
-                                   "should look at"));
+      return std::pair(
+          fmt::format("the loop at {} waits for the byte at ${:04X} of {} to change, and nothing can change "
+                      "it any more: it is ${:02X} for ever. {}",
+                      scene_.at(start), address, chip.name, scene_.peek(address), fmt::join(way.blocks, "; ")),
+          std::string("look at the last thing named in that chain, and whether it is this bit that the loop "
+                      "should look at"));
     });
     return;
   }

@@ -9,7 +9,8 @@ namespace {
 
 /// Puts an address among sorted ranges that do not touch.
 void take_in(std::vector<AddressRange>& ranges, std::uint32_t address) {
-  auto next = std::find_if(ranges.begin(), ranges.end(), [&](const AddressRange& range) { return range.last >= address; });
+  auto next =
+      std::find_if(ranges.begin(), ranges.end(), [&](const AddressRange& range) { return range.last >= address; });
   if (next != ranges.end() && next->contains(address)) return;
   const bool below = next != ranges.begin() && std::prev(next)->last + 1 == address;
   const bool above = next != ranges.end() && next->first == address + 1;

@@ -125,7 +125,8 @@ void findings(Session& session, Words& words) {
   const CaseReport report = gather_cases(all);
   const auto cause = first_cause(report, all, session.machine().remarks());
   if (cause && cause->wiring) {
-    session.say(fmt::format("first of all: {}: {} [{}] {}", to_string(cause->weight), cause->what, cause->id, cause->where));
+    session.say(
+        fmt::format("first of all: {}: {} [{}] {}", to_string(cause->weight), cause->what, cause->id, cause->where));
     if (!cause->next.empty()) session.say(fmt::format("  hint: {}", cause->next));
   }
   if (all.empty()) session.say("there are no findings");
@@ -134,8 +135,7 @@ void findings(Session& session, Words& words) {
     const Case& told = report.cases[i];
     const Finding& finding = all[told.finding];
     session.say(fmt::format("{}: {} [{}] {}, first in cycle {} at {}", to_string(finding.weight), finding.message,
-                            finding.id, times_text(told), finding.first,
-                            place_text(session.machine(), finding.pc)));
+                            finding.id, times_text(told), finding.first, place_text(session.machine(), finding.pc)));
     if (!finding.hint.empty()) session.say(fmt::format("  hint: {}", finding.hint));
     const std::string effects = effects_text(report, told, all);
     if (!effects.empty()) session.say(fmt::format("  from it: {}", effects));

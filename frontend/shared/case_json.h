@@ -11,8 +11,8 @@
 namespace prewire::front {
 
 inline Json to_json(const FirstCause& cause) {
-  return {{"id", cause.id},       {"weight", to_string(cause.weight)}, {"message", cause.what},
-          {"where", cause.where}, {"hint", cause.next},                {"effects", cause.effects}};
+  return {{"id", cause.id},     {"weight", to_string(cause.weight)}, {"message", cause.what}, {"where", cause.where},
+          {"hint", cause.next}, {"effects", cause.effects}};
 }
 
 /// All findings, case by case in the order of the report: what went wrong first comes first. Numbers in "case" and

@@ -18,7 +18,8 @@ std::vector<std::string> roots_of(const LabRun& run) {
 using Ids = std::vector<std::string>;
 
 TEST(Cases, AMissingChipIsOneCaseHoweverManyAddresses) {
-  LabRun run({.rule = "", .name = "", .source = "start: ldx #$2000\nc: clr 0,x\n inx\n cpx #$3000\n bne c\nl: bra l\n"});
+  LabRun run(
+      {.rule = "", .name = "", .source = "start: ldx #$2000\nc: clr 0,x\n inx\n cpx #$3000\n bne c\nl: bra l\n"});
   run.run(200'000);
   const CaseReport report = report_of(run);
   ASSERT_EQ(roots_of(run), (Ids{"unmapped-write", "undriven-read"})) << run.said();
@@ -30,7 +31,8 @@ TEST(Cases, AMissingChipIsOneCaseHoweverManyAddresses) {
 }
 
 TEST(Cases, OpenInputsOfOneChipAreOneCase) {
-  LabRun run({.rule = "", .name = "",
+  LabRun run({.rule = "",
+              .name = "",
               .source = "start: ldaa #4\n staa $4003\nl: ldaa $4002\n staa $20\n bra l\n",
               .chips = R"("PIA": {"type": "mc6821", "at": "$4000-$4003"})"});
   run.run(200);
@@ -79,7 +81,8 @@ TEST(Cases, CauseStandsBeforeItsEffects) {
 }
 
 TEST(Cases, AstrayEndsAtReset) {
-  LabRun run({.rule = "", .name = "",
+  LabRun run({.rule = "",
+              .name = "",
               .source = "start: inc $10\n ldaa #1\n cmpa $10\n bne again\n jmp $3000\nagain: inc $2000\nl: bra l\n"});
   run.machine.poke(0x0010, 0);
   run.run(100);
@@ -124,7 +127,8 @@ TEST(Cases, CountsOfManyRangesStayShort) {
   told.count = 40;
   told.subjects = 30;
   for (std::uint32_t i = 0; i < 6; ++i) told.at.push_back({0x100 * i, 0x100 * i + 1});
-  EXPECT_EQ(times_text(told), "40 times at 30 addresses: $0000-$0001, $0100-$0101, $0200-$0201, $0300-$0301 and 22 more");
+  EXPECT_EQ(times_text(told),
+            "40 times at 30 addresses: $0000-$0001, $0100-$0101, $0200-$0201, $0300-$0301 and 22 more");
 }
 
 }  // namespace

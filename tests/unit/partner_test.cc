@@ -59,10 +59,11 @@ l: bra l
 }
 
 // What a program that has gone astray does besides.
-const std::vector<std::string> kAstray{
-    "astray", "uninitialised-fetch", "uninitialised-read", "undriven-read",     "unmapped-write",     "rom-write",
-    "undefined-opcode",    "runs-into-blank",    "stack-outside-ram", "runs-into-data",     "inside-instruction",
-    "stack-unbalanced",    "vector-not-code",    "stack-never-set",   "return-without-call"};
+const std::vector<std::string> kAstray{"astray",           "uninitialised-fetch", "uninitialised-read",
+                                       "undriven-read",    "unmapped-write",      "rom-write",
+                                       "undefined-opcode", "runs-into-blank",     "stack-outside-ram",
+                                       "runs-into-data",   "inside-instruction",  "stack-unbalanced",
+                                       "vector-not-code",  "stack-never-set",     "return-without-call"};
 
 std::vector<RuleLab> labs() {
   std::vector<RuleLab> all;
@@ -128,8 +129,7 @@ std::vector<RuleLab> labs() {
        .cycles = 60'000,
        .inputs = falls});
 
-  const std::string fast =
-      "start: lds #$0700\n lda #5\n sta $4001\n{}l: inca\n bra l\nirq: rti\nfirq: {}rti\n";
+  const std::string fast = "start: lds #$0700\n lda #5\n sta $4001\n{}l: inca\n bra l\nirq: rti\nfirq: {}rti\n";
   const std::string fast_wires = R"(["PIA.CA1", "S.P0"], ["PIA.IRQA", "CPU.FIRQ", "R.1"], ["R.2", "+5V"])";
   for (const bool cleared : {false, true}) {
     add({.rule = "firq-masked",
@@ -162,8 +162,9 @@ std::vector<RuleLab> labs() {
     add({.rule = "flag-unserved",
          .name = "enable_off",
          .triggers = !cleared,
-         .source = fmt::format("start: lds #$07FF\n ldaa #{}\n staa $4001\n cli\nl: incb\n bra l\nirq: ldaa $4000\n rti\n",
-                               cleared ? 5 : 4),
+         .source =
+             fmt::format("start: lds #$07FF\n ldaa #{}\n staa $4001\n cli\nl: incb\n bra l\nirq: ldaa $4000\n rti\n",
+                         cleared ? 5 : 4),
          .chips = kPiaChips,
          .wires = kPiaWires,
          .cycles = 150'000,
@@ -173,8 +174,7 @@ std::vector<RuleLab> labs() {
          .triggers = !cleared,
          .source = "start: lds #$07FF\n ldaa #5\n staa $4001\n cli\nhere: wai\nl: bra l\nirq: ldaa $4000\n rti\n",
          .chips = kPiaChips,
-         .wires = cleared ? kPiaWires
-                          : R"(["PIA.CA1", "+5V"], ["PIA.IRQA", "CPU.IRQ", "R.1"], ["R.2", "+5V"])",
+         .wires = cleared ? kPiaWires : R"(["PIA.CA1", "+5V"], ["PIA.IRQA", "CPU.IRQ", "R.1"], ["R.2", "+5V"])",
          .cycles = 20'000,
          .at = cleared ? "" : "here"});
     add({.rule = "wait-stuck",
@@ -182,8 +182,7 @@ std::vector<RuleLab> labs() {
          .triggers = !cleared,
          .source = "start: ldaa #4\n staa $4001\nl: ldaa $4001\n bita #$80\n beq l\ne: bra e\n",
          .chips = kPiaChips,
-         .wires = cleared ? kPiaWires
-                          : R"(["PIA.CA1", "+5V"], ["PIA.IRQA", "CPU.IRQ", "R.1"], ["R.2", "+5V"])",
+         .wires = cleared ? kPiaWires : R"(["PIA.CA1", "+5V"], ["PIA.IRQA", "CPU.IRQ", "R.1"], ["R.2", "+5V"])",
          .cycles = 60'000});
   }
   for (const bool quick : {false, true}) {
@@ -195,9 +194,10 @@ std::vector<RuleLab> labs() {
     add({.rule = "edge-missed",
          .name = "tick",
          .triggers = !quick,
-         .source = fmt::format("start: lds #$07FF\n ldaa #5\n staa $4001\n cli\nl: inca\n bra l\nirq: ldx #{}\nd: dex\n bne d\n"
-                               " ldaa $4000\n rti\n",
-                               quick ? 10 : 300),
+         .source = fmt::format(
+             "start: lds #$07FF\n ldaa #5\n staa $4001\n cli\nl: inca\n bra l\nirq: ldx #{}\nd: dex\n bne d\n"
+             " ldaa $4000\n rti\n",
+             quick ? 10 : 300),
          .chips = kPiaChips,
          .wires = kPiaWires,
          .cycles = 30'000,
@@ -393,7 +393,8 @@ std::vector<RuleLab> labs() {
   add({.rule = "runs-into-data",
        .name = "skip",
        .triggers = false,
-       .source = "start: bra two\none: ldab #1\n fcb $8C\ntwo: ldab #2\n bra one2\none2: bra first\nfirst: bra l\nl: bra l\n"});
+       .source = "start: bra two\none: ldab #1\n fcb $8C\ntwo: ldab #2\n bra one2\none2: bra first\nfirst: bra l\nl: "
+                 "bra l\n"});
   add({.rule = "runs-into-data",
        .name = "skipped",
        .triggers = false,
@@ -458,9 +459,14 @@ std::vector<RuleLab> labs() {
     lab.rule = "space-in-rom";
     if (ram) add(lab);
   }
-  const std::string paged = "start: lda #{}\n tfr a,dp\n setdp $01\nhere: clr level\nl: bra l\n org $0110\nlevel: rmb 1\n"
-                            " org $FA00\n";
-  add({.rule = "setdp-mismatch", .name = "dp", .source = fmt::format(fmt::runtime(paged), 0), .at = "here", .mc6809 = true});
+  const std::string paged =
+      "start: lda #{}\n tfr a,dp\n setdp $01\nhere: clr level\nl: bra l\n org $0110\nlevel: rmb 1\n"
+      " org $FA00\n";
+  add({.rule = "setdp-mismatch",
+       .name = "dp",
+       .source = fmt::format(fmt::runtime(paged), 0),
+       .at = "here",
+       .mc6809 = true});
   add({.rule = "setdp-mismatch",
        .name = "dp",
        .triggers = false,

@@ -16,7 +16,7 @@ namespace prewire {
 
 /// Findings of one rule and one cause.
 struct Case {
-  std::size_t finding = 0;  ///< the first of it; counts in the list of findings
+  std::size_t finding = 0;              ///< the first of it; counts in the list of findings
   std::vector<std::size_t> findings{};  ///< all of it, with the first
   std::uint64_t count = 0;              ///< how often, all together
   std::uint64_t subjects = 0;           ///< at how many different places

@@ -92,14 +92,14 @@ class Chip {
   /// What a person reads on the part while the lamps in `lit` (bit i: lamp i) are on: "7", "4." or " ".
   virtual std::string reads(unsigned /*lit*/) const { return {}; }
 
+  /// Saves or loads all state, in one order.
+  virtual void archive(Archive& /*archive*/) {}
+
   /// Why nothing happens at an output: what is missing first, and which inputs would bring it. For whoever explains a
   /// machine that has come to rest.
   virtual Blocked why_not(int /*pin*/) const { return {}; }
   /// The same for what a register shows, which a program polls.
   virtual Blocked why_steady(unsigned /*reg*/) const { return {}; }
-
-  /// Saves or loads all state, in one order.
-  virtual void archive(Archive& /*archive*/) {}
 
  protected:
   Socket& socket() { return socket_; }
