@@ -141,6 +141,10 @@ bool CodeRules::where(const Step& step, const Before& before) {
                            way(before, step.pc)),
                "look at that instruction and where it takes its address from");
   }
+  if (pc + step.op.bytes > 65536) {
+    return say("program-wrap", fmt::format("the instruction at ${:04X} goes on at $0000: addresses wrap", pc),
+               "the vectors fill the end of memory: no code should run there");
+  }
   const Text text = scene_.text(pc);
   const bool inside = text == Text::inside || (text == Text::none && scene_.marks[pc] == Scene::kInside);
   // Code that was stored there by the program is code, whatever the source reserved the bytes for.
@@ -165,10 +169,6 @@ bool CodeRules::where(const Step& step, const Before& before) {
                            "holds $FF there",
                            pc),
                fmt::format("look where the program left its code; {}", way(before, step.pc)));
-  }
-  if (pc + step.op.bytes > 65536) {
-    return say("program-wrap", fmt::format("the instruction at ${:04X} goes on at $0000: addresses wrap", pc),
-               "the vectors fill the end of memory: no code should run there");
   }
   return false;
 }

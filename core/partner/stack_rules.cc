@@ -258,6 +258,7 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
 }
 
 bool StackRules::in_handler() const {
+  if (pending_ == Kind::swi || in_interrupt()) return true;
   for (const Frame& frame : frames_) {
     if (frame.kind != Kind::call) return true;
   }
@@ -265,6 +266,7 @@ bool StackRules::in_handler() const {
 }
 
 bool StackRules::in_interrupt() const {
+  if (pending_ == Kind::interrupt && entry_ != Entry::reset) return true;
   for (const Frame& frame : frames_) {
     if (frame.kind == Kind::interrupt) return true;
   }
