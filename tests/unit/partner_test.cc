@@ -129,24 +129,24 @@ std::vector<RuleLab> labs() {
        .cycles = 60'000,
        .inputs = falls});
 
-  const std::string fast = "start: lds #$0700\n lda #5\n sta $4001\n{}l: inca\n bra l\nirq: rti\nfirq: {}rti\n";
-  const std::string fast_wires = R"(["PIA.CA1", "S.P0"], ["PIA.IRQA", "CPU.FIRQ", "R.1"], ["R.2", "+5V"])";
+  const std::string asks = "start: lds #$0700\n lda #5\n sta $4001\n{}l: inca\n bra l\nirq: rti\nfirq: {}rti\n";
+  const std::string asks_wires = R"(["PIA.CA1", "S.P0"], ["PIA.IRQA", "CPU.FIRQ", "R.1"], ["R.2", "+5V"])";
   for (const bool cleared : {false, true}) {
     add({.rule = "firq-masked",
          .name = "mask",
          .triggers = !cleared,
-         .source = fmt::format(fmt::runtime(fast), cleared ? " andcc #$BF\n" : "", "tst $4000\n "),
+         .source = fmt::format(fmt::runtime(asks), cleared ? " andcc #$BF\n" : "", "tst $4000\n "),
          .chips = kPiaChips,
-         .wires = fast_wires,
+         .wires = asks_wires,
          .cycles = 100'000,
          .inputs = falls,
          .mc6809 = true});
     add({.rule = "firq-storm",
          .name = "flag_left",
          .triggers = !cleared,
-         .source = fmt::format(fmt::runtime(fast), " andcc #$BF\n", cleared ? "tst $4000\n " : ""),
+         .source = fmt::format(fmt::runtime(asks), " andcc #$BF\n", cleared ? "tst $4000\n " : ""),
          .chips = kPiaChips,
-         .wires = fast_wires,
+         .wires = asks_wires,
          .cycles = 10'000,
          .inputs = falls,
          .mc6809 = true});
@@ -765,7 +765,8 @@ std::vector<RuleLab> labs() {
        .name = "loop",
        .source = fmt::format(fmt::runtime(convert), ""),
        .chips = kAdc,
-       .wires = kAdcWires});
+       .wires = kAdcWires,
+       .cycles = 40'000});
   add({.rule = "converter-restarted",
        .name = "loop",
        .triggers = false,
