@@ -53,7 +53,13 @@ void Onlooker::add(Sight sight) {
   sights_.push_back(std::move(sight));
 }
 
-void Onlooker::on_finding(const Finding& finding) { take_in(finding, machine_.findings().size()); }
+void Onlooker::on_finding(const Finding& finding) {
+  // Whoever was told before may have found more.
+  const std::vector<Finding>& all = machine_.findings();
+  std::size_t number = all.size();
+  while (number > 0 && (all[number - 1].id != finding.id || all[number - 1].message != finding.message)) --number;
+  if (number > 0) take_in(finding, number - 1);
+}
 
 void Onlooker::take_in(const Finding& finding, std::size_t number) {
   if (!finding.leads) return;
