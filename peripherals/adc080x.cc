@@ -33,6 +33,8 @@ constexpr std::int64_t kBeyond = 50'000;
 // Results lost, or conversions cut short, before somebody is told: one or two belong to setting up.
 constexpr std::int64_t kLost = 3;
 
+constexpr Picoseconds kBounce = 20'000'000'000;  // common practice: contacts are at rest after 5 to 20 ms
+
 constexpr std::int64_t kOhmsMost = 10'000'000;
 constexpr std::int64_t kFaradsMost = 1'000'000'000;
 constexpr std::int64_t kVoltsMost = INT32_MAX;  // microvolts of a net
@@ -97,6 +99,36 @@ class Adc080x final : public Chip {
   }
 
   std::uint8_t peek(unsigned) const override { return state_.latch; }
+
+  /// INTR. National data sheet, "Functional description": it falls at the end of a conversion, which begins as WR rises
+  /// while CS is low, and rises as the result is read.
+  Blocked why_not(int pin) const override {
+    if (pin != kIntr) return {};
+    Blocked blocked;
+    blocked.armed = state_.converting || state_.converted || !on_bus_;
+    const std::string& name = socket().name();
+    if (socket().level(kIntr) == Level::low) {
+      blocked.why = fmt::format("{}.INTR is low already: the result has not been read, so it cannot fall again", name);
+      if (!on_bus_) blocked.waits_for = {kRd, kCs};
+    } else if (state_.converting) {
+      if (!beat_ && !counting()) blocked.why = fmt::format("{} has no clock, so the conversion does not end", name);
+    } else if (!on_bus_ && low(kCs) && low(kWr)) {
+      blocked.why = fmt::format("{0}.CS and {0}.WR are low, which holds {0} in reset", name);
+      blocked.waits_for = {kWr, kCs};
+    } else {
+      blocked.why = fmt::format("no conversion of {} {}", name,
+                                state_.converted ? "has been started since the last one" : "was ever started");
+      if (on_bus_) return blocked;
+      if (!low(kCs)) {
+        blocked.why += fmt::format(": {}.CS is high", name);
+        blocked.waits_for = {kCs};
+      } else {
+        blocked.why += fmt::format(": {}.WR has not been low", name);
+        blocked.waits_for = {kWr};
+      }
+    }
+    return blocked;
+  }
 
   void on_edge(int pin, Level level, Stamp when) override {
     switch (pin) {
@@ -262,6 +294,8 @@ class Adc080x final : public Chip {
 
   void check_read() {
     if (!state_.converted) {
+      // A read before the first conversion puts INTR high: common practice to begin with.
+      if (socket().read_in_vain()) return;
       tell("converter-no-result", Weight::warn, 0, [&] {
         return std::pair(fmt::format("{} was read before its first conversion was over", socket().name()),
                          "start a conversion and wait for INTR to go low before you read");
@@ -341,7 +375,9 @@ class Adc080x final : public Chip {
 
   void note_abort() {
     socket().event("conversion-aborted");
-    if (++state_.aborts < kLost) return;
+    // A bouncing contact starts it several times, and then it goes on.
+    if (++state_.aborts == 1) state_.aborted = socket().now();
+    if (state_.aborts < kLost || socket().now() - state_.aborted < socket().timebase().stamps(kBounce)) return;
     tell("converter-restarted", Weight::warn, 0, [&] {
       return std::pair(
           fmt::format("{} has been started anew {} times in the middle of a conversion: it never gets to an end",
@@ -421,6 +457,7 @@ class Adc080x final : public Chip {
 
   struct State {
     Mark begun{}, finished{};
+    Stamp aborted = 0;                           // the first start in vain of a row
     std::int64_t clocks = 0;                     // rising edges of CLK_IN, where they are counted
     std::int64_t delay = 0;                      // clocks before the first bit's
     std::int64_t bits = 0;                       // to be decided

@@ -1,5 +1,7 @@
 // MC6821 peripheral interface adapter. Section names are those of the Motorola data sheet (DS9435), quoted from memory;
 // docs/chips/mc6821.md says which details no source settles, and what was chosen.
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <array>
 #include <bit>
@@ -137,6 +139,27 @@ class Mc6821 final : public Chip {
     }
   }
 
+  /// IRQA and IRQB. DS9435, "Interrupt request lines".
+  Blocked why_not(int pin) const override {
+    if (pin != kIRQA && pin != kIRQB) return {};
+    const unsigned side = pin == kIRQA ? kSideA : kSideB;
+    return sides_[side].irq ? Blocked{} : why_no_flag(side, true);
+  }
+
+  Blocked why_steady(unsigned reg) const override {
+    const unsigned side = reg >> 1;
+    if (reg & 1) return why_no_flag(side, false);
+    if (!(sides_[side].control & kPort)) {
+      return {fmt::format("bit 2 of CR{} is 0, so the register there is DDR{}", kSideNames[side], kSideNames[side])};
+    }
+    Blocked blocked;
+    for (int bit = 0; bit < 8; ++bit) {
+      if (!(sides_[side].direction >> bit & 1)) blocked.waits_for.push_back((side == kSideA ? kPA : kPB) + bit);
+    }
+    if (blocked.waits_for.empty()) blocked.why = fmt::format("all bits of port {} are outputs", kSideNames[side]);
+    return blocked;
+  }
+
   void archive(Archive& archive) override {
     for (Side& side : sides_) side.archive(archive);
     // Only what makes a difference: a chip whose readings were held has not seen each cycle in which it was selected.
@@ -194,6 +217,32 @@ class Mc6821 final : public Chip {
     }
   };
 
+  /// Why no flag of a side is new: no edge has come, or for a request its enable bit is off.
+  Blocked why_no_flag(unsigned side, bool request) const {
+    const Side& at = sides_[side];
+    Blocked blocked;
+    const auto say = [&](std::string text) { blocked.why += (blocked.why.empty() ? "" : "; ") + text; };
+    const bool c2_input = !(at.control & kC2Output);
+    const auto line = [&](std::uint8_t flag, std::uint8_t enable, std::uint8_t rise, int pin, int bit) {
+      const bool enabled = (at.control & enable) != 0;
+      const std::string name = socket().pin_name(pin);
+      if (at.flags & flag) {
+        if (!request || enabled) return;
+        blocked.flag = true;
+        say(fmt::format("the flag of {} is set, but bit {} of CR{} is 0", name, bit, kSideNames[side]));
+        return;
+      }
+      if (request && !enabled) return;
+      blocked.armed = true;
+      blocked.waits_for.push_back(pin);
+      say(fmt::format("{} has had no {} edge", name, (at.control & rise) ? "rising" : "falling"));
+    };
+    line(kFlag1, kC1Enable, kC1Rise, side == kSideA ? kCA1 : kCB1, 0);
+    if (c2_input) line(kFlag2, kC2Enable, kC2Rise, side == kSideA ? kCA2 : kCB2, 3);
+    if (blocked.why.empty() && request) blocked.why = fmt::format("no flag of CR{} may ask", kSideNames[side]);
+    return blocked;
+  }
+
   static bool strobes(const Side& at) { return (at.control & (kC2Output | kC2Manual)) == kC2Output; }
   static bool strobes_by_pulse(const Side& at) { return strobes(at) && (at.control & kC2Pulse); }
   Line& line(int pin) { return sides_[(pin - kCA1) / 2].lines[(pin - kCA1) % 2]; }
@@ -240,6 +289,7 @@ class Mc6821 final : public Chip {
   static int first_pin(unsigned side) { return side == kSideA ? kPA : kPB; }
 
   void report_unsure_bits(unsigned side, const Found& found) {
+    if (found.unsure == 0 || socket().read_in_vain()) return;  // a read that is only to clear the flags
     for (unsigned bits = found.unsure; bits != 0; bits &= bits - 1) {
       const int bit = std::countr_zero(bits);
       report_unsure(socket(), first_pin(side) + bit, (found.value >> bit & 1) != 0);
@@ -388,7 +438,11 @@ class Mc6821 final : public Chip {
     if (second && (own.control & kC2Output)) return;
     const bool rise_counts = (own.control & (second ? kC2Rise : kC1Rise)) != 0;
     const std::uint8_t flag = second ? kFlag2 : kFlag1;
-    if ((edge == EdgeSense::Edge::rise) != rise_counts || (own.flags & flag)) return;
+    if ((edge == EdgeSense::Edge::rise) != rise_counts) return;
+    if (own.flags & flag) {  // it counts for nothing
+      socket().event("edge-missed", pin - kCA1 + 1);
+      return;
+    }
     if (!conditioned(before, when)) {
       report_lost_edge(pin, "its inactive level lasted less than one E pulse");
     } else if (!armed(at, when)) {
@@ -587,7 +641,7 @@ ChipType mc6821() {
   type.pins = pins();
   // Bit 2 of the control register chooses between the two of an address. Names from memory [Internal Addressing].
   type.bus = BusSpec{.size = 4, .registers = {"PRA DDRA", "CRA", "PRB DDRB", "CRB"}};
-  type.events = {"flag", "flag-cleared", "strobe", "strobe-end", "edge-lost"};
+  type.events = {"flag", "flag-cleared", "strobe", "strobe-end", "edge-lost", "edge-missed"};
   type.make = [](Socket& socket, const Parameters&) { return std::make_unique<Mc6821>(socket); };
   return type;
 }

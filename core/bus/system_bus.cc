@@ -28,6 +28,7 @@ void SystemBus::finish() {
   for (const Placement& p : placements_) {
     borders.insert({p.first + 0U, p.last + 1U, p.mirror_first + 0U, p.mirror_last + 1U});
   }
+  borders_.assign(borders.begin(), borders.end());
   for (auto border = borders.begin(); *border < 65536; ++border) {
     const std::uint32_t address = *border;
     std::vector<int> set;
@@ -64,11 +65,29 @@ void SystemBus::finish() {
   for (std::uint32_t address = 0; address < 65536; ++address) flat_.slow(address) = kSlowAll;
 }
 
-void SystemBus::watch_fetches(bool on) {
-  const std::uint8_t watched = on ? kWatchedFetch : 0;
-  if (watched == watched_) return;
-  watched_ = watched;
-  for (std::uint32_t address = 0; address < 65536; ++address) flat_.slow(address) ^= kWatchedFetch;
+void SystemBus::watch_fetches(Fetches which) {
+  if (which == watched_) return;
+  watched_ = which;
+  mark_fetches();
+}
+
+void SystemBus::mark_fetches() {
+  for (std::uint32_t i = 0; i < 65536; ++i) {
+    const auto address = static_cast<std::uint16_t>(i);
+    flat_.slow(address) = static_cast<std::uint8_t>((flat_.slow(address) & ~kWatchedFetch) | watched(address));
+  }
+}
+
+void SystemBus::spare(std::uint16_t address) {
+  if (spared_.empty()) spared_.resize(65536);
+  spared_[address] = 1;
+  if (watched_ == Fetches::fresh) flat_.slow(address) &= static_cast<std::uint8_t>(~kWatchedFetch);
+}
+
+void SystemBus::spare_none() {
+  if (spared_.empty()) return;
+  spared_.clear();
+  if (watched_ == Fetches::fresh) mark_fetches();
 }
 
 std::uint16_t SystemBus::cell(const Placement& placement, std::uint16_t address) const {
@@ -88,7 +107,7 @@ void SystemBus::refresh(std::uint16_t address) {
     if (decode.plain_ram && (known & kWritten)) slow &= ~kSlowWrite;
   }
   if (breakpoint(address)) slow |= kSlowFetch;
-  flat_.slow(address) = slow | watched_;
+  flat_.slow(address) = slow | watched(address);
 }
 
 void SystemBus::load(std::uint16_t address, std::uint8_t value) {
@@ -151,12 +170,17 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
       const bool unsure = p.spec.kind == BusSpec::Kind::ram && (known_[where] & (kLoaded | kPoked | kWritten)) == 0;
       if (unsure && access != Access::ignored) {
         const bool fetch = access == Access::fetch;
-        findings_.report(fetch ? "uninitialised-fetch" : "uninitialised-read", Weight::warn, where, [&] {
-          return std::pair(fmt::format("{} ${:04X} of {}, which nobody has written since power-on",
-                                       fetch ? "opcode fetched from" : "read from", address, p.name),
-                           std::string(fetch ? "the program has left its code: look at the jump or return before this"
-                                             : "store a value there before the program uses it"));
-        });
+        // A loop that reads many is one case, and so is a program that has left its code.
+        const std::uint64_t cause = fetch ? 0 : pc_();
+        findings_.report(
+            fetch ? "uninitialised-fetch" : "uninitialised-read", Weight::warn,
+            {.subject = where, .cause = cause, .address = true}, [&] {
+              return std::pair(
+                  fmt::format("{} ${:04X} of {}, which nobody has written since power-on",
+                              fetch ? "opcode fetched from" : "read from", address, p.name),
+                  std::string(fetch ? "the program has left its code: look at the jump or return before this"
+                                    : "store a value there before the program uses it"));
+            });
       }
       if (!unsure || access != Access::ignored) {
         known_[where] |= access == Access::fetch ? kExecuted : kRead;
@@ -176,7 +200,7 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
   const std::uint8_t held = keeper(kept);
   if (access == Access::ignored) return {static_cast<std::uint8_t>((value & driven) | (held & ~driven)), false};
   if (driven == 0) {
-    findings_.report("undriven-read", Weight::warn, address, [&] {
+    findings_.report("undriven-read", Weight::warn, in_window(address), [&] {
       std::string who = decode.placements.empty() ? "no chip answers there"
                                                   : placements_[decode.placements[0]].name + " cannot be read there";
       return std::pair(fmt::format("read from ${:04X}: {}; the bus shows ${:02X}", address, who, held),
@@ -184,7 +208,7 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
     });
     return {held, false};
   }
-  findings_.report("undriven-lines", Weight::warn, address, [&] {
+  findings_.report("undriven-lines", Weight::warn, in_window(address), [&] {
     const unsigned open = ~driven & 0xFF;
     std::string names;
     for (int bit = 7; bit >= 0; --bit) {
@@ -197,8 +221,14 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
   return {static_cast<std::uint8_t>((value & driven) | (held & ~driven)), false};
 }
 
+/// All that is missing, or should not be written, between two borders of the map is one case.
+Occurrence SystemBus::in_window(std::uint16_t address) const {
+  const auto after = std::upper_bound(borders_.begin(), borders_.end(), std::uint32_t{address});
+  return {.subject = address, .cause = *std::prev(after), .address = true};
+}
+
 void SystemBus::note_contention(const Decode& decode, std::uint16_t address) {
-  findings_.report("bus-contention", Weight::stop, decode_[address], [&] {
+  findings_.report("bus-contention", Weight::stop, {.subject = decode_[address], .cause = decode_[address]}, [&] {
     std::string names;
     for (int i : decode.placements) {
       if (placements_[i].spec.reads) names += (names.empty() ? "" : " and ") + placements_[i].name;
@@ -230,7 +260,7 @@ void SystemBus::write_any(const Decode& decode, std::uint16_t address, std::uint
   }
   if (taken) return;
   const std::string_view id = rom ? "rom-write" : "unmapped-write";
-  findings_.report(id, Weight::warn, address, [&] {
+  findings_.report(id, Weight::warn, in_window(address), [&] {
     const std::string what = decode.placements.empty() ? "no chip answers there"
                                                        : placements_[decode.placements[0]].name + " cannot be written";
     return std::pair(fmt::format("${:02X} written to ${:04X}: {}", value, address, what),
@@ -339,8 +369,8 @@ std::uint8_t all_bits(std::span<const std::uint8_t> bytes) {
 void SystemBus::archive(Archive& archive) {
   if (archive.loading()) forget_held();
   holding_ = false;
-  const bool watched = watched_ != 0;  // by others, who are no part of the state
-  watch_fetches(false);
+  const Fetches watched = watched_;  // by others, who are no part of the state
+  watch_fetches(Fetches::none);
   const bool was_patched = patched_rom_;
   archive(patched_rom_);
   for (const Placement& p : placements_) {

@@ -4,6 +4,7 @@
 #include <algorithm>
 #include <array>
 #include <cstdint>
+#include <functional>
 #include <string>
 #include <vector>
 
@@ -50,7 +51,9 @@ struct Placement {
 
 class SystemBus {
  public:
-  SystemBus(Clock& clock, Findings& findings) : clock_(clock), findings_(findings) {}
+  /// `pc` tells where the program is.
+  SystemBus(Clock& clock, Findings& findings, std::function<std::uint16_t()> pc)
+      : clock_(clock), findings_(findings), pc_(std::move(pc)) {}
 
   // Building.
   void place(Placement placement);
@@ -107,7 +110,11 @@ class SystemBus {
   /// Names of the chips that answer at an address.
   std::vector<std::string> answering(std::uint16_t address) const;
 
-  void watch_fetches(bool on);
+  /// Which fetches observers are told of: of those that are not new, addresses that were spared are left out.
+  enum class Fetches : std::uint8_t { none, fresh, all };
+  void watch_fetches(Fetches which);
+  void spare(std::uint16_t address);
+  void spare_none();
   void set_breakpoint(std::uint16_t address, bool on);
   bool breakpoint(std::uint16_t address) const {
     return std::find(breaks_.begin(), breaks_.end(), address) != breaks_.end();
@@ -141,26 +148,35 @@ class SystemBus {
   std::uint8_t keeper(std::uint8_t kept) const;
   Result read_any(const Decode& decode, std::uint16_t address, Access access, std::uint8_t kept);
   void write_any(const Decode& decode, std::uint16_t address, std::uint8_t value);
+  Occurrence in_window(std::uint16_t address) const;
   void note_contention(const Decode& decode, std::uint16_t address);
   void hold(const Chip* device, std::uint16_t address, std::uint8_t value);
   void drop_held(const Chip* device);
   void forget_held();
+  void mark_fetches();
+  std::uint8_t watched(std::uint16_t address) const {
+    if (watched_ == Fetches::none) return 0;
+    return watched_ == Fetches::fresh && !spared_.empty() && spared_[address] != 0 ? 0 : kWatchedFetch;
+  }
   /// Works out the slow bits of one address from what is known of it.
   void refresh(std::uint16_t address);
 
   Clock& clock_;
   Findings& findings_;
+  std::function<std::uint16_t()> pc_;
   KeeperPolicy policy_ = KeeperPolicy::last;
   std::uint64_t seed_ = 0;
   std::vector<Placement> placements_;
   std::vector<Decode> decodes_;
   std::array<Sole, 256> soles_{};
+  std::vector<std::uint32_t> borders_;  // addresses from which on others answer than before
   std::array<std::uint8_t, 65536> decode_{};
   std::array<std::uint8_t, 65536> known_{};
   std::array<std::uint8_t, 65536> image_{};
   std::vector<std::uint16_t> breaks_;  // a handful
   bool patched_rom_ = false;
-  std::uint8_t watched_ = 0;  // kWatchedFetch, or nothing
+  Fetches watched_ = Fetches::none;
+  std::vector<char> spared_;  // addresses, if any
   Overwritten overwritten_;
   bool holding_ = false;  // the chip that is being read holds what it answers
   std::vector<Held> held_;

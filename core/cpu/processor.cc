@@ -80,7 +80,7 @@ PREWIRE_INLINE void Processor::tell_cycle(Kind kind, std::uint16_t address, std:
 }
 
 void Processor::tell_instruction(int opcode) {
-  world_.watchers.tell(Observer::kInstructions,
+  world_.watchers.tell(Observer::kInstructions | Observer::kNewInstructions,
                        [&](Observer& observer) { observer.on_instruction(*this, pc(), opcode, world_.clock.now); });
 }
 
@@ -113,7 +113,7 @@ PREWIRE_INLINE bool Processor::observed_cycle(std::uint16_t address, std::uint8_
   clock.moment = clock.fall();
   if (kind == Kind::fetch) {
     passing_ = false;
-    if (world_.watchers.want(Observer::kInstructions)) [[unlikely]]
+    if (world_.watchers.want(Observer::kInstructions | Observer::kNewInstructions)) [[unlikely]]
       tell_instruction(byte);
   }
   BusCycle seen;

@@ -104,14 +104,17 @@ void Processor::attend_observers() {
   constexpr Cycle kBrief = 1000;
   Clock& clock = world_.clock;
   const bool brief = clock.limit() - clock.now < kBrief;
-  const bool instructions = world_.watchers.want(Observer::kInstructions);
-  const bool cycles = world_.watchers.want(Observer::kCycles) || (brief && instructions);
+  using Fetches = SystemBus::Fetches;
+  const Fetches fetches = world_.watchers.want(Observer::kInstructions)      ? Fetches::all
+                          : world_.watchers.want(Observer::kNewInstructions) ? Fetches::fresh
+                                                                             : Fetches::none;
+  const bool cycles = world_.watchers.want(Observer::kCycles) || (brief && fetches != Fetches::none);
   if (cycles) {
     clock.attend(kObserved);
   } else {
     clock.disregard(kObserved);
   }
-  if (!brief) world_.bus.watch_fetches(instructions && !cycles);
+  if (!brief) world_.bus.watch_fetches(cycles ? Fetches::none : fetches);
 }
 
 std::int64_t Processor::first_left() {

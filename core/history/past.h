@@ -92,7 +92,7 @@ class Past final : public Chronicle {
   };
 
   static std::size_t size_of(const Kept& kept) {
-    return sizeof(Kept) + kept.bytes.capacity() + kept.tally.capacity() * sizeof(kept.tally[0]);
+    return sizeof(Kept) + kept.bytes.capacity() + kept.tally.list.capacity() * sizeof(kept.tally.list[0]);
   }
   Cycle now() const;
   Cycle next_deed() const;

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <limits>
 #include <map>
 #include <utility>
 
@@ -45,8 +46,9 @@ struct Begins final : Observer {
 using namespace check_run;
 
 struct CheckRun::Impl final : Observer {
-  Impl(const LabCheck& the_check, const Description& description, const CheckLimits& most)
+  Impl(const LabCheck& the_check, const Description& the_description, const CheckLimits& most)
       : check(the_check),
+        description(the_description),
         plan(the_check.plan()),
         limits{std::min(most.cycles, plan.limits.cycles), std::min(most.wall, plan.limits.wall),
                std::min(most.output, plan.limits.output), most.stop},
@@ -166,7 +168,7 @@ struct CheckRun::Impl final : Observer {
   bool go_on() {
     if (over) return false;
     const Cycle last = agenda.end / 4;
-    Cycle target = std::min(next_look, limits.cycles);
+    Cycle target = std::min({next_look, limits.cycles, halt});
     if (now() < last) target = std::min(target, last);
     if (next_sample < samples.size()) target = std::min(target, std::max(now(), samples[next_sample]));
     if (next_switch < agenda.switches.size()) target = std::min(target, agenda.switches[next_switch].first);
@@ -309,8 +311,26 @@ struct CheckRun::Impl final : Observer {
     if (!extra.empty()) take_way();
   }
 
+  /// What a person sees is known some time after it has begun to show: the same check is run once more, up to there.
+  void find_way_of_sight() {
+    Stamp first = way_end;
+    for (const Item& item : agenda.items) {
+      if (item.told && item.feed == Item::Feed::eye) first = std::min(first, item.tracker->when());
+    }
+    if (way.empty() || first >= way_end || halt != std::numeric_limits<Cycle>::max()) return;
+    Impl again(check, description, limits);
+    again.halt = cycle_from(first);
+    while (again.now() < again.halt && again.go_on()) {
+    }
+    again.way.clear();
+    again.take_way();
+    way = std::move(again.way);
+    way_end = first;
+  }
+
   void take_way() {
     if (!way.empty()) return;
+    way_end = moment();
     for (PastInstruction& past : machine.way_here(kWay)) {
       CheckStep step;
       if (const auto place = machine.source_at(past.pc)) {
@@ -339,16 +359,23 @@ struct CheckRun::Impl final : Observer {
   }
 
   void gather_findings() {
+    std::vector<std::int64_t> now_at;  // of those of this time that the machine was on
     for (const Finding& finding : machine.findings()) {
       const auto same = std::find_if(findings.begin(), findings.end(), [&](const Finding& other) {
         return other.id == finding.id && other.message == finding.message;
       });
+      now_at.push_back(same - findings.begin());
       if (same != findings.end()) {
         same->count += finding.count;
       } else {
         findings.push_back(finding);
         findings.back().first += before;
       }
+    }
+    for (std::size_t i = 0; i < now_at.size(); ++i) {
+      Finding& finding = findings[static_cast<std::size_t>(now_at[i])];
+      const std::int64_t follows = machine.findings()[i].follows;
+      finding.follows = follows < 0 ? -1 : now_at[static_cast<std::size_t>(follows)];
     }
   }
 
@@ -359,6 +386,7 @@ struct CheckRun::Impl final : Observer {
     take_sights(eye.take_rest(), moment());
     for (Item& item : agenda.items) item.tracker->finish(std::min(moment(), agenda.end));
     see_to_failures();
+    find_way_of_sight();
     gather_findings();
   }
 
@@ -395,12 +423,16 @@ struct CheckRun::Impl final : Observer {
     result.cycles = now();
     if (!result.passed) result.way = std::move(way);
     result.findings = std::move(findings);
+    for (const Fault& remark : machine.remarks()) {
+      if (remark.weight != Weight::hint) result.remarks.push_back(remark);
+    }
     result.timeline = std::move(timeline);
     result.timebase = machine.timebase();
     return result;
   }
 
   LabCheck check;
+  const Description description;
   const LabCheck::Plan& plan;
   CheckLimits limits;
   Machine machine;
@@ -425,6 +457,8 @@ struct CheckRun::Impl final : Observer {
 
   std::vector<ExpectationResult> extra;  // failures of what nobody has to write down
   std::vector<CheckStep> way;
+  Stamp way_end = 0;                               // the moment that it leads to
+  Cycle halt = std::numeric_limits<Cycle>::max();  // where a run is asked for its way
   std::vector<Finding> findings;
   std::vector<Onlooker::Event> timeline;
   std::string limit_reached;

@@ -44,7 +44,7 @@ Onlooker::Onlooker(Machine& machine, std::vector<TimedInput> inputs)
     }
   }
   // What was found while power came on.
-  for (const Finding& finding : machine.findings()) on_finding(finding);
+  for (std::size_t i = 0; i < machine.findings().size(); ++i) take_in(machine.findings()[i], i);
   machine_.watch(*this);
 }
 
@@ -54,8 +54,26 @@ void Onlooker::add(Sight sight) {
 }
 
 void Onlooker::on_finding(const Finding& finding) {
+  // Whoever was told before may have found more.
+  const std::vector<Finding>& all = machine_.findings();
+  std::size_t number = all.size();
+  while (number > 0 && (all[number - 1].id != finding.id || all[number - 1].message != finding.message)) --number;
+  if (number > 0) take_in(finding, number - 1);
+}
+
+void Onlooker::take_in(const Finding& finding, std::size_t number) {
+  if (!finding.leads) return;
   events_.push_back({Event::Kind::finding, before_ + stamp_of(finding.first), finding.id, finding.message,
-                     finding.weight, finding.hint, finding.pc});
+                     finding.weight, finding.hint, finding.pc, number});
+}
+
+/// One cause, one message: what follows from something else is counted and not told, unless it stops the machine.
+void Onlooker::drop_consequences() {
+  const std::vector<Finding>& findings = machine_.findings();
+  std::erase_if(events_, [&](const Event& event) {
+    return event.kind == Event::Kind::finding && event.weight != Weight::stop && event.finding < findings.size() &&
+           event.when >= before_ && findings[event.finding].follows >= 0;
+  });
 }
 
 std::string Onlooker::show(const Sight& sight) const {
@@ -91,6 +109,7 @@ std::vector<Onlooker::Event> Onlooker::take() { return take_until(moment() - mac
 std::vector<Onlooker::Event> Onlooker::take_rest() { return take_until(moment()); }
 
 void Onlooker::power_cycle(std::uint64_t seed) {
+  drop_consequences();
   before_ = stamp_of(cycle_from(moment()));  // in whole cycles, as everything that is done at a moment
   machine_.power_cycle(seed);
   eye_.blink();
@@ -101,6 +120,7 @@ void Onlooker::power_cycle(std::uint64_t seed) {
 }
 
 std::vector<Onlooker::Event> Onlooker::take_until(Stamp end) {
+  drop_consequences();
   for (; told_ < inputs_.size() && inputs_[told_].when <= end; ++told_) {
     const TimedInput& input = inputs_[told_];
     events_.push_back({.kind = Event::Kind::input, .when = input.when, .subject = input.part, .text = input.value});

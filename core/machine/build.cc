@@ -21,14 +21,15 @@ Machine::Impl::Impl(MachineSpec description)
     : spec(std::move(description)),
       timebase(spec.e_millihertz),
       findings(
-          [this](Finding& finding) {
-            finding.first = clock.now;
-            finding.pc = cpu->pc();
+          [this](Finding& finding, const Occurrence& occurrence) {
+            finding.first = occurrence.since >= 0 ? occurrence.since : clock.now;
+            finding.pc = occurrence.pc >= 0 ? static_cast<std::uint16_t>(occurrence.pc) : cpu->pc();
+            finding.source = source_of(finding.pc);
           },
           [this](const Finding& finding) {
             watchers.tell(Observer::kFindings, [&](Observer& observer) { observer.on_finding(finding); });
           }),
-      bus(clock, findings),
+      bus(clock, findings, [this] { return cpu->pc(); }),
       board(*this, clock) {
   findings.set_weights(spec.weights);
   watchers.on_throw([this] { cpu->request_stop(); });

@@ -95,6 +95,9 @@ struct Machine::Impl final : BoardClient, Host {
   void schedule(Input input);
   /// As many bytes as an instruction can have.
   std::array<std::uint8_t, 5> code_at(std::uint16_t address) const;
+  std::optional<SourcePlace> source_at(std::uint16_t address) const;
+  /// "gauge.asm:42", or empty.
+  std::string source_of(std::uint16_t address) const;
   Input parse_input(std::string_view chip, std::string_view value) const;
   void archive(Archive& archive);
   void save(std::vector<std::uint8_t>& into);

@@ -67,9 +67,16 @@ Stop Machine::Impl::go(Cycle until, bool one_instruction) {
 Stop Machine::Impl::run(Cycle until, bool one_instruction) {
   chronicle->begin_run();
   for (;;) {
-    const Cycle leg = std::min(until, chronicle->next_stop());
+    Cycle leg = std::min(until, chronicle->next_stop());
+    // The same moments, however a run is cut.
+    const Cycle moment = clock.now / Observer::kMoment + 1;
+    if (watchers.want(Observer::kNewInstructions)) leg = std::min(leg, moment * Observer::kMoment);
     const Stop stop = go(leg, one_instruction);
     chronicle->reached();
+    if (watchers.thrown()) return stop;
+    if (clock.now >= moment * Observer::kMoment) {
+      watchers.tell(Observer::kNewInstructions, [&](Observer& observer) { observer.on_moment(*cpu, clock.now); });
+    }
     if (watchers.thrown()) return stop;
     if (stop.reason != StopReason::limit || stop.cycle >= until) return stop;
     if (one_instruction && (!stop.mid_instruction || stop.cycle < leg)) return stop;
@@ -245,7 +252,8 @@ void Machine::Impl::on_net(NetId net, Stamp when) {
 }
 
 void Machine::Impl::on_contention(NetId net) {
-  findings.report("net-contention", Weight::stop, static_cast<std::uint64_t>(net), [&] {
+  const auto number = static_cast<std::uint64_t>(net);
+  findings.report("net-contention", Weight::stop, {.subject = number, .cause = number}, [&] {
     std::string who = net_list(net);
     if (board.is_rail(net)) who += fmt::format(" against the rail {}", board.net_name(net));
     if (who.empty()) who = "a closed contact joins it to something that differs";
@@ -255,7 +263,8 @@ void Machine::Impl::on_contention(NetId net) {
 }
 
 void Machine::Impl::on_unsettled(NetId net) {
-  findings.report("net-unsettled", Weight::stop, static_cast<std::uint64_t>(net), [&] {
+  // A ring of gates is one cause, whichever of its nets comes to notice first.
+  findings.report("net-unsettled", Weight::stop, {.subject = static_cast<std::uint64_t>(net)}, [&] {
     return std::pair(fmt::format("net {} keeps changing within one moment and does not settle", board.net_name(net)),
                      std::string("look for a ring of gates that feeds itself"));
   });
@@ -324,6 +333,7 @@ std::uint8_t Machine::peek(std::uint16_t address) const { return impl_->bus.peek
 bool Machine::poke(std::uint16_t address, std::uint8_t value) {
   Impl::Act act(*impl_, "Machine::poke");
   if (!impl_->bus.poke(address, value)) return false;
+  impl_->bus.spare_none();  // there may be another instruction now
   impl_->chronicle->done({.kind = Deed::Kind::poke, .where = address, .value = value});
   return true;
 }
@@ -337,13 +347,19 @@ std::vector<const Image*> Machine::programs() const {
   return images;
 }
 
-std::optional<SourcePlace> Machine::source_at(std::uint16_t address) const {
-  for (const ProgramSpec& program : impl_->spec.programs) {
+std::optional<SourcePlace> Machine::source_at(std::uint16_t address) const { return impl_->source_at(address); }
+std::optional<SourcePlace> Machine::Impl::source_at(std::uint16_t address) const {
+  for (const ProgramSpec& program : spec.programs) {
     const SourceMap* map = program.image.source.get();
     const SourceMap::Line* line = map == nullptr ? nullptr : map->at(address);
     if (line != nullptr) return SourcePlace{map, line};
   }
   return std::nullopt;
+}
+
+std::string Machine::Impl::source_of(std::uint16_t address) const {
+  const auto place = source_at(address);
+  return place ? to_string(*place) : std::string();
 }
 
 std::optional<std::uint16_t> Machine::address_of(std::string_view text) const {
@@ -395,6 +411,14 @@ std::vector<NetView> Machine::nets() const {
     if (view.rail || view.pins.size() > 1) views.push_back(std::move(view));
   }
   return views;
+}
+
+Blocked Machine::why_not(int chip, int pin) const {
+  return chip < 0 ? Blocked{} : impl_->seats[static_cast<std::size_t>(chip)]->chip->why_not(pin);
+}
+
+Blocked Machine::why_steady(int chip, unsigned reg) const {
+  return impl_->seats[static_cast<std::size_t>(chip)]->chip->why_steady(reg);
 }
 
 std::optional<NetState> Machine::net(std::string_view name) const {
@@ -474,14 +498,22 @@ void Machine::unwatch(Observer& observer) {
 const std::vector<Finding>& Machine::findings() const { return impl_->findings.list(); }
 void Machine::report(std::string_view id, Weight weight, std::uint64_t subject, std::string_view message,
                      std::string_view hint) {
+  report(id, weight, Occurrence{.subject = subject, .cause = subject}, message, hint);
+}
+void Machine::report(std::string_view id, Weight weight, const Occurrence& occurrence, std::string_view message,
+                     std::string_view hint) {
   const auto report = [&] {
-    impl_->findings.report(id, weight, subject, [&] { return std::pair(std::string(message), std::string(hint)); });
+    impl_->findings.report(id, weight, occurrence, [&] { return std::pair(std::string(message), std::string(hint)); });
   };
   if (impl_->busy) return report();
   Impl::Act act(*impl_, "Machine::report", true);
   report();
   act.finish();
 }
+void Machine::blame(std::size_t finding, Cycle since) { impl_->findings.blame(finding, since); }
+void Machine::spare(std::uint16_t address) { impl_->bus.spare(address); }
+void Machine::spare_none() { impl_->bus.spare_none(); }
+void Machine::set_astray(std::int64_t finding) { impl_->findings.set_astray(finding); }
 bool Machine::found(std::string_view id, std::uint64_t subject) const { return impl_->findings.found(id, subject); }
 
 }  // namespace prewire

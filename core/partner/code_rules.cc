@@ -9,6 +9,8 @@ namespace prewire::partner {
 
 namespace {
 
+constexpr Cycle kEntry = 24;  // an instruction or an interrupt entry takes fewer cycles
+
 /// The operand of a line of source: what stands behind label and mnemonic.
 std::string_view operand_of(std::string_view line) {
   const auto skip = [&](bool blank) {
@@ -25,86 +27,156 @@ std::string_view operand_of(std::string_view line) {
 
 }  // namespace
 
-void CodeRules::first_visit(const Step& step, const Op* before, std::uint16_t before_pc) {
-  const std::string way = before == nullptr ? std::string("the processor came here by a vector")
-                                            : fmt::format("the instruction before stands at {}", scene_.at(before_pc));
-  where(step, way);
-  if (!step.op.has(kDefined)) {
-    scene_.say("undefined-opcode", step.pc, [&] {
-      std::string bytes = fmt::format("byte ${:02X}", scene_.peek(step.pc));
-      if (step.operand != static_cast<std::uint16_t>(step.pc + 1)) {
-        bytes = fmt::format("pair ${:02X} ${:02X}", scene_.peek(step.pc), scene_.peek(step.pc + 1U));
-      }
-      return std::pair(
-          fmt::format("the {} at ${:04X} is no instruction of this processor; a real one may stop or do anything",
-                      bytes, step.pc),
-          fmt::format("look at the way there: {}", way));
-    });
+/// Whether the instruction at `from` may go on at `pc`.
+bool CodeRules::leads(std::uint16_t from, std::uint16_t pc) const {
+  const Outline there = outline(scene_.machine, from);
+  switch (there.flow) {
+    case Flow::plain:
+    case Flow::wait: return static_cast<std::uint16_t>(from + there.bytes) == pc;
+    case Flow::branch: return static_cast<std::uint16_t>(from + there.bytes) == pc || there.target == pc;
+    default: return !there.target || *there.target == pc;
+  }
+}
+
+std::optional<std::uint16_t> CodeRules::leader_of(std::uint16_t pc) const {
+  for (std::uint32_t from = 0; from < 65536; ++from) {
+    const auto at = static_cast<std::uint16_t>(from);
+    if ((scene_.marks[at] & Scene::kStart) && leads(at, pc) && outline(scene_.machine, at).flow != Flow::ret) return at;
+  }
+  return std::nullopt;
+}
+
+std::string CodeRules::way(const Before& before, std::uint16_t pc) const {
+  // What was seen last need not be what was executed last.
+  const bool sure = before.op != nullptr && leads(before.pc, pc);
+  const std::optional<std::uint16_t> leader = sure ? before.pc : leader_of(pc);
+  if (!leader && before.op == nullptr) return "a vector has led there";
+  const std::uint16_t from = leader.value_or(before.pc);
+  const std::string at = scene_.at(from);
+  switch (outline(scene_.machine, from).flow) {
+    case Flow::branch:
+    case Flow::jump: return fmt::format("the jump at {} has led there", at);
+    case Flow::call: return fmt::format("the call at {} has led there", at);
+    case Flow::ret:
+    case Flow::interrupt_return: return fmt::format("the return at {} has led there", at);
+    default: return fmt::format("the program has run on from {}", at);
+  }
+}
+
+void CodeRules::undefined(const Step& step, const Before& before) {
+  scene_.say("undefined-opcode", step.pc, [&] {
+    std::string bytes = fmt::format("byte ${:02X}", scene_.peek(step.pc));
+    if (step.operand != static_cast<std::uint16_t>(step.pc + 1)) {
+      bytes = fmt::format("pair ${:02X} ${:02X}", scene_.peek(step.pc), scene_.peek(step.pc + 1U));
+    }
+    return std::pair(fmt::format("the {} at {} is no instruction of this processor; a real one may stop or do anything",
+                                 bytes, scene_.at(step.pc)),
+                     fmt::format("look at the way there: {}", way(before, step.pc)));
+  });
+}
+
+void CodeRules::first_visit(const Step& step, const Before& before) {
+  if (where(step, before)) {
+    if (!step.op.has(kDefined)) undefined(step, before);
     return;
   }
-  what(step, before, before_pc);
+  if (!step.op.has(kDefined)) return undefined(step, before);
+  what(step, before.op, before.pc);
   written(step);
   auto& marks = scene_.marks;
   marks[step.pc] = static_cast<std::uint16_t>(Scene::kStart | scene_.peek(step.pc));
   unsigned bytes = step.op.bytes;
   if (step.op.mode == Mode::indexed) bytes += static_cast<unsigned>(postbyte(scene_.peek(step.operand)).bytes);
+  const std::uint16_t inside = step.op.has(kSkips) ? Scene::kSkipped : Scene::kInside;
   for (unsigned i = 1; i < bytes; ++i) {
     auto& mark = marks[static_cast<std::uint16_t>(step.pc + i)];
-    if ((mark & Scene::kStart) == 0) mark = Scene::kInside;
+    if ((mark & Scene::kStart) == 0) mark = inside;
   }
 }
 
-/// Is this a place for an instruction?
-void CodeRules::where(const Step& step, const std::string& way) {
+bool CodeRules::skips(const Step& step) const {
+  const auto after = static_cast<std::uint16_t>(step.pc + step.op.bytes);
+  if (step.op.has(kSkips)) return scene_.text(after) == Text::start;
+  // A single opcode between instructions, such as one that the assembler does not know.
+  return scene_.text(static_cast<std::uint16_t>(step.pc + step.op.bytes)) == Text::start && step.op.has(kDefined) &&
+         step.op.bytes == 1 && scene_.text(static_cast<std::uint16_t>(step.pc - 1)) != Text::data && step.pc != 0 &&
+         scene_.item(step.pc) == 0;
+}
+
+bool CodeRules::where(const Step& step, const Before& before) {
   const std::uint16_t pc = step.pc;
+  const Cycle since = std::max(before.op == nullptr ? 0 : before.cycle, step.cycle - kEntry);
+  // What has led here is the cause, if something was found about it.
+  const Occurrence here{.subject = pc,
+                        .cause = before.pc,
+                        .address = true,
+                        .follows = scene_.led_away >= 0 ? scene_.led_away : scene_.bad_stack,
+                        .since = since};
+  std::int64_t found = -1;
+  const auto say = [&](std::string_view id, std::string message, std::string hint) {
+    Occurrence there = here;
+    if (id == "astray" && before.op != nullptr) there.pc = before.pc;  // what is there says nothing
+    found = scene_.say(id, there, [&] { return std::pair(std::move(message), std::move(hint)); });
+    scene_.go_astray(scene_.led_away >= 0 ? scene_.led_away : found, since);
+    return true;
+  };
   if (scene_.is(pc, kDevice)) {
-    scene_.say("runs-into-device", pc, [&] {
-      const auto names = scene_.machine.answering(pc);
-      return std::pair(fmt::format("the processor takes an instruction from ${:04X}, a register of {}: it executes "
-                                   "whatever the register holds",
-                                   pc, names.empty() ? "a chip" : names[0]),
-                       way);
-    });
-    return;
+    const auto names = scene_.machine.answering(pc);
+    return say("runs-into-device",
+               fmt::format("the processor takes an instruction from ${:04X}, a register of {}: it executes "
+                           "whatever the register holds",
+                           pc, names.empty() ? "a chip" : names[0]),
+               fmt::format("look at the way there: {}", way(before, step.pc)));
+  }
+  if (!scene_.is(pc, kRam | kRom)) {
+    return say("astray",
+               fmt::format("the program has left its code: it executes at ${:04X}, where no chip answers; {}", pc,
+                           way(before, step.pc)),
+               "look at that instruction and where it takes its address from");
+  }
+  const ByteUse use = scene_.machine.use(pc);
+  if (scene_.is(pc, kRam) && !use.loaded && !use.written) {
+    return say("astray",
+               fmt::format("the program has left its code: it executes at ${:04X}, RAM that nobody has written; {}", pc,
+                           way(before, step.pc)),
+               "look at that instruction and where it takes its address from");
+  }
+  if (pc + step.op.bytes > 65536) {
+    return say("program-wrap", fmt::format("the instruction at ${:04X} goes on at $0000: addresses wrap", pc),
+               "the vectors fill the end of memory: no code should run there");
   }
   const Text text = scene_.text(pc);
   const bool inside = text == Text::inside || (text == Text::none && scene_.marks[pc] == Scene::kInside);
-  if (inside) {
-    scene_.say("inside-instruction", pc, [&] {
-      return std::pair(fmt::format("the processor takes ${:02X} at {} for an opcode, but it belongs to the instruction "
-                                   "that starts before it: from here on the bytes mean something else",
-                                   scene_.peek(pc), scene_.at(pc)),
-                       fmt::format("check the distance of the jump or the entry of the table; {}", way));
-    });
-  } else if (text == Text::data) {
-    scene_.say("runs-into-data", pc, [&] {
-      return std::pair(fmt::format("the processor executes ${:02X} at {}, which the source calls data", scene_.peek(pc),
-                                   scene_.at(pc)),
-                       fmt::format("end the code before it with a branch, RTS or RTI; {}", way));
-    });
-  } else if (scene_.is(pc, kRom)) {
-    const ByteUse use = scene_.machine.use(pc);
-    if (!use.loaded && !use.written) {
-      scene_.say("runs-into-blank", pc >> 8, [&] {
-        return std::pair(
-            fmt::format("the processor executes ${:04X}, a part of the ROM that no program fills: an erased "
-                        "EPROM holds $FF there",
-                        pc),
-            fmt::format("look where the program left its code; {}", way));
-      });
-    }
+  // Code that was stored there by the program is code, whatever the source reserved the bytes for.
+  const bool stored = scene_.is(pc, kRam) && use.written;
+  if (inside && !stored) {
+    const std::string message = fmt::format(
+        "the processor takes ${:02X} at {} for an opcode, but it belongs to the instruction that starts "
+        "before it: from here on the bytes mean something else",
+        scene_.peek(pc), scene_.at(pc));
+    return say("inside-instruction", message,
+               fmt::format("check the distance of the jump or the entry of the table; {}", way(before, step.pc)));
   }
-  if (pc + step.op.bytes > 65536) {
-    scene_.say("program-wrap", pc, [&] {
-      return std::pair(fmt::format("the instruction at ${:04X} goes on at $0000: addresses wrap", pc),
-                       "the vectors fill the end of memory: no code should run there");
-    });
+  if (text == Text::data && !stored && !skips(step)) {
+    return say("runs-into-data",
+               fmt::format("the processor executes ${:02X} at {}, which the source calls data", scene_.peek(pc),
+                           scene_.at(pc)),
+               fmt::format("end the code before it with a branch, RTS or RTI; {}", way(before, step.pc)));
   }
+  if (scene_.is(pc, kRom) && !use.loaded && !use.written) {
+    return say("runs-into-blank",
+               fmt::format("the processor executes ${:04X}, a part of the ROM that no program fills: an erased EPROM "
+                           "holds $FF there",
+                           pc),
+               fmt::format("look where the program left its code; {}", way(before, step.pc)));
+  }
+  return false;
 }
 
 /// Does it make sense after, or before, the one beside it?
 void CodeRules::what(const Step& step, const Op* before, std::uint16_t before_pc) {
-  if (step.op.has(kDaa) && before != nullptr && before->has(kSpoilsDaa)) {
+  const auto behind = [&] { return static_cast<std::uint16_t>(before_pc + before->bytes) == step.pc; };
+  if (step.op.has(kDaa) && before != nullptr && before->has(kSpoilsDaa) && behind()) {
     scene_.say("daa-misplaced", step.pc, [&] {
       return std::pair(
           fmt::format("DAA at {} follows an instruction that is no addition: it needs the half carry that "
@@ -130,9 +202,31 @@ void CodeRules::what(const Step& step, const Op* before, std::uint16_t before_pc
   }
 }
 
+/// SETDP tells the assembler which page short addresses lie in, and TFR the processor: both must be told.
+void CodeRules::page(const Step& step, std::string_view operand) {
+  while (operand.starts_with('<')) operand.remove_prefix(1);
+  const auto source = scene_.machine.source_at(step.pc);
+  const SourceMap::Symbol* symbol = source->map->find(operand.substr(0, operand.find_first_of("+-")));
+  if (symbol == nullptr || symbol->kind == SourceMap::SymbolKind::macro) return;
+  const unsigned page = static_cast<unsigned>(symbol->value) >> 8 & 0xFF;
+  const unsigned dp = scene_.dp(step.cpu);
+  if (page == dp || symbol->value < 0x100) return;
+  scene_.say("setdp-mismatch", {.subject = step.pc, .cause = page << 8 | dp}, [&] {
+    return std::pair(
+        fmt::format("the instruction at {} has a short address for {}, which lies at ${:04X}, but DP is ${:02X}: "
+                    "it reaches ${:04X}",
+                    scene_.at(step.pc), symbol->name, static_cast<std::uint16_t>(symbol->value), dp,
+                    dp << 8 | scene_.peek(step.operand)),
+        fmt::format("SETDP only tells the assembler: load DP, too, with LDA #${:02X} and TFR A,DP", page));
+  });
+}
+
 /// Does the source look as if something else was meant?
 void CodeRules::written(const Step& step) {
   if (scene_.text(step.pc) != Text::start) return;
+  if (scene_.mc6809 && step.op.mode == Mode::direct) {
+    if (const auto source = scene_.machine.source_at(step.pc)) page(step, operand_of(source->line->text));
+  }
   const bool value = step.op.mode == Mode::imm8;
   const bool place = step.op.has(kImmediateToo) && (step.op.mode == Mode::direct || step.op.mode == Mode::extended);
   if (!value && !place) return;

@@ -2,7 +2,9 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
+#include <string_view>
 
 #include "partner/scene.h"
 
@@ -12,14 +14,28 @@ class CodeRules {
  public:
   explicit CodeRules(Scene& scene) : scene_(scene) {}
 
-  /// `before` is the opcode executed just before, null if there is none, and `before_pc` its address.
-  void first_visit(const Step& step, const Op* before, std::uint16_t before_pc);
+  /// What was executed just before.
+  struct Before {
+    const Op* op = nullptr;  ///< null: a vector has led here
+    std::uint16_t pc = 0;
+    Cycle cycle = 0;
+  };
+  void first_visit(const Step& step, const Before& before);
+  void undefined(const Step& step, const Before& before);
 
  private:
-  /// `way` tells how the program came here.
-  void where(const Step& step, const std::string& way);
+  /// Is this no place for an instruction, so that the program is astray?
+  bool where(const Step& step, const Before& before);
+  /// How the program came here: "the jump at $F810 (gauge.asm:4) has led there".
+  std::string way(const Before& before, std::uint16_t pc) const;
+  bool leads(std::uint16_t from, std::uint16_t pc) const;
+  /// Some instruction that has been executed and leads there.
+  std::optional<std::uint16_t> leader_of(std::uint16_t pc) const;
+  /// Bytes that hide an instruction behind an opcode that does nothing else: common practice to skip it.
+  bool skips(const Step& step) const;
   void what(const Step& step, const Op* before, std::uint16_t before_pc);
   void written(const Step& step);
+  void page(const Step& step, std::string_view operand);
 
   Scene& scene_;
 };

@@ -3,17 +3,20 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <functional>
 
 namespace prewire::partner {
 
 namespace {
 
 constexpr Picoseconds kMillisecond = 1'000'000'000;
-constexpr Picoseconds kBounce = 20 * kMillisecond;      // common practice: contacts are at rest after 5 to 20 ms
-constexpr Picoseconds kMasked = 20 * kMillisecond;      // longer than any handler should hold others up
-constexpr Picoseconds kHandshake = 200 * kMillisecond;  // slow printers of the time answer within 100 ms
+constexpr Picoseconds kBounce = 20 * kMillisecond;    // common practice: contacts are at rest after 5 to 20 ms
+constexpr Picoseconds kMasked = 20 * kMillisecond;    // longer than any handler should hold others up
+constexpr Picoseconds kHandshake = 5 * kMillisecond;  // a converter or another board answers within one
+constexpr Picoseconds kUnserved = 50 * kMillisecond;  // longer than a program looks away from what it waits for
 constexpr int kEdges = 3;
 constexpr int kPolls = 16;
+constexpr int kMisses = 4;
 
 // Condition codes.
 constexpr unsigned kI = 0x10, kF = 0x40, kN = 0x08;
@@ -37,28 +40,47 @@ LineRules::LineRules(Scene& scene) : scene_(scene) {
       const PinKind kind = chip.type->pins[static_cast<std::size_t>(pin.pin)].kind;
       const bool contact = chip.type->looks == Looks::contact;
       const bool source = kind == PinKind::passive && !chip.type->input.empty();
+      if (kind == PinKind::output || kind == PinKind::three_state || kind == PinKind::open_drain) {
+        const auto& pins = chip.type->pins;
+        net.pullers += fmt::format("{}{}.{}", net.pullers.empty() ? "" : ", ", chip.name,
+                                   pins[static_cast<std::size_t>(pin.pin)].name);
+      }
       moves = moves || contact || source || kind == PinKind::output || kind == PinKind::three_state ||
               kind == PinKind::open_drain;
-      if (contact && !view.rail) net.roles |= kContact;
+      // Of a clean contact each edge is a move of its own.
+      const bool bounces = contact && (!chip.type->has_parameter("bounce") || (*chip.parameters)["bounce"] > 0);
+      if (bounces && !view.rail) net.roles |= kContact;
       net.chips.emplace_back(chip.name);
+      net.pins.push_back(fmt::format("{}.{}", chip.name, chip.type->pins[static_cast<std::size_t>(pin.pin)].name));
     }
     moves = moves && !view.rail;
     if (net.roles & kIrqLine) irq_moves_ = moves;
     if (net.roles & kFirqLine) firq_moves_ = moves;
     if (net.roles & kNmiLine) nmi_moves_ = moves;
     if (net.roles == 0) continue;
+    for (Request* request : requests_of(net)) {
+      request->rail = view.rail && view.state.level == Level::low;
+      request->pins = net.pullers;
+    }
     if (net.roles & ~unsigned{kContact}) follow(net, view.state.level, stamp_of(machine.now()));
     nets_.push_back(std::move(net));
   }
 }
 
 void LineRules::follow(Net& net, Level level, Stamp when) {
-  if ((net.roles & kIrqLine) == 0) return;
-  Requests& requests = scene_.requests;
-  const bool low = level == Level::low;
-  if (low && !requests.irq_low) requests.irq_since = cycle_of(when);
-  if (!low) requests.irq_rose = true;
-  requests.irq_low = low;
+  for (Request* request : requests_of(net)) {
+    const bool low = level == Level::low;
+    if (low && !request->low) request->since = cycle_of(when);
+    if (!low) request->rose = true;
+    request->low = low;
+  }
+}
+
+std::vector<Request*> LineRules::requests_of(const Net& net) {
+  std::vector<Request*> requests;
+  if (net.roles & kIrqLine) requests.push_back(&scene_.irq);
+  if (net.roles & kFirqLine) requests.push_back(&scene_.firq);
+  return requests;
 }
 
 void LineRules::on_net(std::string_view name, const NetState& state, Stamp when) {
@@ -86,10 +108,10 @@ void LineRules::on_net(std::string_view name, const NetState& state, Stamp when)
 }
 
 void LineRules::on_event(std::string_view chip, std::string_view event, std::int64_t value, Stamp when, const Op* op,
-                         std::uint16_t pc) {
+                         std::uint16_t pc, bool in_handler) {
   const auto same = [&](const auto& each) { return each.line == value && each.chip == chip; };
   if (event == "flag") {
-    if (std::none_of(flags_.begin(), flags_.end(), same)) flags_.push_back({std::string(chip), value});
+    if (std::none_of(flags_.begin(), flags_.end(), same)) flags_.push_back({std::string(chip), value, when});
     for (Net& net : nets_) {
       if (!(net.roles & kContact) || net.last != when) continue;
       if (std::find(net.chips.begin(), net.chips.end(), chip) == net.chips.end()) continue;
@@ -113,6 +135,8 @@ void LineRules::on_event(std::string_view chip, std::string_view event, std::int
                       scene_.at(pc), chip),
           "CLR, INC, COM and their like read first; to write only, load an accumulator and store it");
     });
+  } else if (event == "edge-missed") {
+    missed(chip, value, in_handler);
   } else if (event == "strobe") {
     if (std::none_of(strobes_.begin(), strobes_.end(), same)) strobes_.push_back({std::string(chip), value, when});
   } else if (event == "strobe-end") {
@@ -153,21 +177,17 @@ void LineRules::wait(const Step& step) {
   scene_.say("wait-masked", step.pc, [&] {
     return std::pair(
         fmt::format("the processor waits at {} with its interrupts masked: only RESET can wake it", scene_.at(step.pc)),
-        scene_.mc6809 ? "clear the mask in CWAI: #$EF for IRQ, #$BF for FIRQ, #$AF for both"
-                      : "clear I with CLI before WAI");
+        scene_.mc6809 ? std::string("clear the mask in CWAI: #$EF for IRQ, #$BF for FIRQ, #$AF for both")
+                      : scene_.unmask_hint(false));
   });
 }
 
 void LineRules::look(const Cpu& cpu, Cycle now, bool in_handler) {
-  const Requests& requests = scene_.requests;
-  if (requests.irq_low && !in_handler && (scene_.cc(cpu) & kI) && now - requests.irq_since >= cycles(kMasked)) {
-    scene_.say("irq-masked", 0, [&] {
-      return std::pair(fmt::format("IRQ has been low for {}, but I is 1: the processor does not look at it",
-                                   scene_.decimal_time(now - requests.irq_since)),
-                       scene_.mc6809 ? "clear I with ANDCC #$EF once everything is set up"
-                                     : "clear I with CLI once everything is set up");
-    });
+  if (!in_handler) {
+    masked(scene_.irq, false, (scene_.cc(cpu) & kI) != 0, now);
+    masked(scene_.firq, true, scene_.mc6809 && (scene_.cc(cpu) & kF) != 0, now);
   }
+  for (Flag& flag : flags_) unserved(flag, now);
   for (Strobe& strobe : strobes_) {
     if (strobe.told || now - cycle_of(strobe.since) < cycles(kHandshake)) continue;
     strobe.told = true;
@@ -176,10 +196,89 @@ void LineRules::look(const Cpu& cpu, Cycle now, bool in_handler) {
         std::find_if(chips.begin(), chips.end(), [&](const auto& each) { return each.name == strobe.chip; });
     const auto number = static_cast<std::uint64_t>(chip - chips.begin());
     scene_.say("handshake-open", number << 8 | static_cast<std::uint64_t>(strobe.line), [&] {
-      return std::pair(fmt::format("{} has held its strobe low for {}: the other side has not answered", strobe.chip,
-                                   scene_.decimal_time(now - cycle_of(strobe.since))),
-                       "look for the edge of the answer, its direction, and the wire that brings it");
+      const auto pin = [&](int line) {
+        return fmt::format("{}.C{}{}", strobe.chip, line > 2 ? 'B' : 'A', line % 2 == 0 ? 2 : 1);
+      };
+      const auto line = static_cast<int>(strobe.line);
+      return std::pair(
+          fmt::format("{} has held its strobe low for {}: no answer has come to {}", pin(line),
+                      scene_.decimal_time(now - cycle_of(strobe.since)), pin(line - 1)),
+          fmt::format("look at the wire from {} to the other side and back to {}, and at which edge of the "
+                      "answer counts; for a strobe without an answer choose the pulse",
+                      pin(line), pin(line - 1)));
     });
+  }
+}
+
+/// Only handlers are meant: what a program that polls leaves out, it may leave out on purpose.
+void LineRules::missed(std::string_view chip, std::int64_t line, bool in_handler) {
+  if (!in_handler) return;
+  const auto flag = std::find_if(flags_.begin(), flags_.end(),
+                                 [&](const Flag& each) { return each.line == line && each.chip == chip; });
+  if (flag == flags_.end() || flag->missed) return;
+  flag->missed = true;
+  const auto counter = std::find_if(misses_.begin(), misses_.end(),
+                                    [&](const Misses& each) { return each.line == line && each.chip == chip; });
+  if (counter == misses_.end()) {
+    misses_.push_back({std::string(chip), line, 1});
+    return;
+  }
+  if (++counter->count < kMisses) return;
+  const std::string pin = fmt::format("{}.C{}{}", chip, line > 2 ? 'B' : 'A', line % 2 == 0 ? 2 : 1);
+  // A contact bounces while its flag stands, and a person will press it again.
+  for (const Net& net : nets_) {
+    const bool on_it = std::find(net.chips.begin(), net.chips.end(), chip) != net.chips.end();
+    if ((net.roles & kContact) && on_it && std::find(net.pins.begin(), net.pins.end(), pin) != net.pins.end()) return;
+  }
+  scene_.say("edge-missed", {.subject = static_cast<std::uint64_t>(line), .cause = std::hash<std::string_view>{}(chip)},
+             [&] {
+               return std::pair(
+                   fmt::format("{} has had edges while the flag of the one before still stood, after {} requests: they "
+                               "count for nothing, since the handler takes longer than the time between two of them",
+                               pin, counter->count),
+                   "clear the flag at the beginning of the handler, make it shorter, or the edges rarer");
+             });
+}
+
+void LineRules::masked(const Request& request, bool fast, bool mask, Cycle now) {
+  // A handler that leaves its line low is another fault, and told.
+  if (!request.low || !mask || request.storm || now - request.since < cycles(kMasked)) return;
+  const char mask_name = fast ? 'F' : 'I';
+  scene_.say(fast ? "firq-masked" : "irq-masked", 0, [&] {
+    if (request.rail) {
+      return std::pair(fmt::format("{0} is wired to GND, and {1} is 1: as soon as the program clears {1} it will be "
+                                   "interrupted without end",
+                                   fast ? "FIRQ" : "IRQ", mask_name),
+                       fmt::format("take CPU.{} off GND; let a resistor to +5V hold it high", fast ? "FIRQ" : "IRQ"));
+    }
+    return std::pair(fmt::format("{} has been low for {}, but {} is 1: the processor does not look at it{}",
+                                 fast ? "FIRQ" : "IRQ", scene_.decimal_time(now - request.since), mask_name,
+                                 request.pins.empty() ? "" : fmt::format(". On the line: {}", request.pins)),
+                     scene_.unmask_hint(fast));
+  });
+}
+
+void LineRules::unserved(Flag& flag, Cycle now) {
+  if (flag.told || flag.polls > 0 || now - cycle_of(flag.since) < cycles(kUnserved)) return;
+  flag.told = true;
+  const std::vector<ChipView> chips = scene_.machine.chips();
+  for (std::size_t i = 0; i < chips.size(); ++i) {
+    const ChipView& chip = chips[i];
+    if (chip.name != flag.chip || !chip.place) continue;
+    // A program that reads the register of the flag may look at it in many ways.
+    if (scene_.reads_control(*chip.place)) return;
+    for (std::size_t pin = 0; pin < chip.type->pins.size(); ++pin) {
+      if (chip.type->pins[pin].kind != PinKind::open_drain && chip.type->pins[pin].kind != PinKind::output) continue;
+      const Blocked blocked = scene_.machine.why_not(static_cast<int>(i), static_cast<int>(pin));
+      if (!blocked.flag) continue;
+      scene_.say("flag-unserved", {.subject = i << 8 | pin, .cause = i, .since = cycle_of(flag.since)}, [&] {
+        return std::pair(
+            fmt::format("{}.{} asks for nothing: {}. It has stood for {}, and nobody reads it", chip.name,
+                        chip.type->pins[pin].name, blocked.why, scene_.decimal_time(now - cycle_of(flag.since))),
+            "set the enable bit in the control register, or poll the flag");
+      });
+      return;
+    }
   }
 }
 
@@ -201,8 +300,12 @@ void LineRules::conclude(bool executed) {
 
 void LineRules::forget() {
   flags_.clear();
+  misses_.clear();
   strobes_.clear();
-  scene_.requests = {};
+  for (Request* request : {&scene_.irq, &scene_.firq}) {
+    request->rose = true;
+    request->storm = false;
+  }
   const std::vector<NetView> views = scene_.machine.nets();
   for (Net& net : nets_) {
     net.last = -1;

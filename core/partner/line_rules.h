@@ -17,7 +17,7 @@ class LineRules {
   void on_net(std::string_view net, const NetState& state, Stamp when);
   /// `op` is that of the instruction under way, or null.
   void on_event(std::string_view chip, std::string_view event, std::int64_t value, Stamp when, const Op* op,
-                std::uint16_t pc);
+                std::uint16_t pc, bool in_handler);
   /// BPL or BMI has the sign of a byte that `before` has read from a chip.
   void sign_tested(const Step& step, const Step& before);
   bool flag_pending() const { return !flags_.empty(); }
@@ -37,13 +37,24 @@ class LineRules {
     std::string_view name;  // as observers get it, by the address of its text
     unsigned roles = 0;
     std::vector<std::string> chips{};  // on it
+    std::vector<std::string> pins{};   // of theirs
+    std::string pullers{};             // outputs on it: "PIA.IRQA, ADC.INTR"
     Stamp burst = 0, last = -1;        // of changes that follow each other as those of a bouncing contact do
     int changes = 0, flags = 0;
   };
   struct Flag {
     std::string chip;
     std::int64_t line;
+    Stamp since;
     int polls = 0;  // reads that have shown it to the program
+    bool told = false;
+    bool missed = false;  // an edge has come meanwhile
+  };
+  /// Requests during which an edge of the same line came.
+  struct Misses {
+    std::string chip;
+    std::int64_t line;
+    int count;
   };
   struct Strobe {
     std::string chip;
@@ -52,6 +63,10 @@ class LineRules {
     bool told = false;
   };
 
+  std::vector<Request*> requests_of(const Net& net);
+  void missed(std::string_view chip, std::int64_t line, bool in_handler);
+  void masked(const Request& request, bool fast, bool mask, Cycle now);
+  void unserved(Flag& flag, Cycle now);
   void follow(Net& net, Level level, Stamp when);
   Cycle cycles(Picoseconds span) const { return scene_.machine.timebase().cycles(span); }
 
@@ -59,6 +74,7 @@ class LineRules {
   std::vector<Net> nets_;
   std::vector<Flag> flags_;
   std::vector<Strobe> strobes_;
+  std::vector<Misses> misses_;
   bool irq_moves_ = false, firq_moves_ = false, nmi_moves_ = false;  // something on the net could pull it
 };
 

@@ -7,6 +7,7 @@ namespace prewire::partner {
 namespace {
 
 constexpr int kLongest = 64;
+constexpr int kRounds = 3;
 
 }  // namespace
 
@@ -16,19 +17,55 @@ std::vector<std::uint16_t> LoopRules::registers(const Cpu& cpu) const {
   return all;
 }
 
-void LoopRules::begin(const Step& step) {
+void LoopRules::begin(const Step& step, bool interrupts) {
+  interrupts_ = interrupts;
   left_ = kLongest;
   start_ = step.pc;
   before_ = registers(step.cpu);
   tests_ = false;
-  waits_for_ = -1;
+  waits_for_ = device_ = -1;
+  rounds_ = 0;
 }
 
 void LoopRules::look(const Step& step) {
   if (step.pc == start_ && left_ < kLongest && registers(step.cpu) == before_) {
+    // What reads of chips do is done in the first round: the second one shows that it has stayed.
+    if (device_ >= 0 && ++rounds_ < kRounds) {
+      left_ = kLongest;
+      return;
+    }
     left_ = 0;
-    // A branch to itself is how a program stops; a loop that decides something was meant to end.
-    if (!tests_ || waits_for_ < 0) return;
+    return told(step);
+  }
+  --left_;
+  if (step.op.has(kMoves) && !step.op.has(kRts | kCall)) return give_up();
+  if (step.op.has(kBranch)) tests_ = true;
+  if (!step.op.has(kWrites | kRead)) return;
+  bool wrapped = false;
+  const auto address = scene_.effective(step, wrapped);
+  if (!address) return give_up();
+  if (scene_.is(*address, kDevice)) {
+    // Only a chip for which nothing is due stays as it is.
+    if (step.op.has(kWrites) || !scene_.machine.nothing_due()) return give_up();
+    device_ = *address;
+  } else if (step.op.has(kWrites) || !scene_.is(*address, kRam | kRom)) {
+    return give_up();
+  } else if (scene_.is(*address, kRam)) {
+    waits_for_ = *address;
+  }
+}
+
+void LoopRules::told(const Step& step) {
+  if (!tests_) return;  // a branch to itself is how a program stops; a loop that decides something was meant to end
+  if (device_ >= 0) {
+    wake_.polls(start_, static_cast<std::uint16_t>(device_));
+    return;
+  }
+  if (waits_for_ >= 0 && interrupts_) {
+    wake_.waits(start_, step.cycle);
+    return;
+  }
+  if (waits_for_ >= 0) {
     const auto address = static_cast<std::uint16_t>(waits_for_);
     scene_.say("no-progress", start_, [&] {
       return std::pair(fmt::format("the loop at {} waits for the byte at ${:04X} to change, but it only reads, and no "
@@ -38,14 +75,12 @@ void LoopRules::look(const Step& step) {
     });
     return;
   }
-  --left_;
-  if (step.op.has(kWrites | kMoves)) return give_up();
-  if (step.op.has(kBranch)) tests_ = true;
-  if (!step.op.has(kRead)) return;
-  bool wrapped = false;
-  const auto address = scene_.effective(step, wrapped);
-  if (!address || !scene_.is(*address, kRam | kRom) || scene_.is(*address, kDevice)) return give_up();
-  if (scene_.is(*address, kRam)) waits_for_ = *address;
+  scene_.say("no-progress", start_, [&] {
+    return std::pair(fmt::format("the loop at {} comes round with the same registers each time, and nothing in it can "
+                                 "change: it never ends",
+                                 scene_.at(start_)),
+                     "is what counts set again in each turn? Look where the branch at its end leads");
+  });
 }
 
 }  // namespace prewire::partner

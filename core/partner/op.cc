@@ -38,6 +38,9 @@ std::uint32_t traits_of(const Instruction& row, bool mc6809) {
     if (one_of(test, {"PL", "MI"})) traits |= kSign;
     if (one_of(test, {"HI", "LS", "CC", "CS", "HS", "LO"})) traits |= kCarry;
   }
+  const bool value = row.mode == Mode::imm8 || row.mode == Mode::imm16;
+  if (value && one_of(name, {"BITA", "BITB", "CMPA", "CMPB", "CPX", "CMPX", "CMPY", "CMPD"})) traits |= kSkips;
+  if (one_of(name, {"BRN", "LBRN"})) traits |= kSkips;
   if (!on_memory(row.mode) || name == "LEAS") return traits;
   if (one_of(name, {"STX", "STS", "STD", "STY", "STU"})) return traits | kStore16;
   if (name.starts_with("ST")) return traits | kStore;

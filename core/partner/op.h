@@ -29,6 +29,7 @@ enum Trait : std::uint32_t {
   kSpoilsDaa = 1 << 17,  ///< changes A and leaves no half carry that DAA could use
   kCpx = 1 << 18,        ///< of the MC6800, which leaves C alone
   kPrefix = 1 << 19,
+  kSkips = 1 << 21,         ///< BIT, CMP, CPX with a value, BRN: often only there to skip what stands in the operand
   kImmediateToo = 1 << 20,  ///< a direct or extended read that exists with a value in the instruction as well
 };
 

@@ -1,5 +1,7 @@
 #include "prewire/partner.h"
 
+#include <utility>
+
 #include "partner/code_rules.h"
 #include "partner/line_rules.h"
 #include "partner/loop_rules.h"
@@ -7,6 +9,7 @@
 #include "partner/scene.h"
 #include "partner/stack_rules.h"
 #include "partner/store_rules.h"
+#include "partner/wake_rules.h"
 #include "partner/wiring_rules.h"
 
 namespace prewire {
@@ -15,7 +18,7 @@ using namespace partner;
 
 struct Partner::Impl {
   // Instructions between two looks at what takes time.
-  static constexpr unsigned kLook = 4096;
+  static constexpr unsigned kLook = 1024;
   static constexpr std::uint32_t kCare = kMoves | kWrites | kSign;
 
   explicit Impl(Machine& machine) : scene(machine), ops(scene.mc6809), stores(scene), stack(scene, stores) {}
@@ -25,28 +28,101 @@ struct Partner::Impl {
     last = cycle;
     if (opcode < 0) {
       // A call may be followed by an interrupt at once. After RESET nothing of it matters.
-      if (stack.arriving() && opcode != static_cast<int>(Entry::reset)) stack.arrive(cpu, pc);
-      stack.enter(cpu, static_cast<Entry>(opcode), before_op != nullptr && before_op->has(kWait), pc);
-      before_op = nullptr;
+      const bool reset = opcode == static_cast<int>(Entry::reset);
+      if (stack.arriving() && !reset) stack.arrive(cpu, pc);
+      if (reset) scene.come_back();
+      stack.enter(cpu, static_cast<Entry>(opcode), before.op != nullptr && before.op->has(kWait), pc);
+      before = {};
       loops.give_up();
       return;
     }
     executed = true;
-    if (stack.arriving()) stack.arrive(cpu, pc);
-    const Op* op = &ops.of(0, opcode);
-    std::uint16_t operand = static_cast<std::uint16_t>(pc + 1);
-    if (op->traits == kPrefix) {
-      op = &ops.of(opcode == 0x10 ? 1 : 2, scene.peek(operand));
-      ++operand;
+    if (scene.marks[pc] == (Scene::kStart | Scene::kSpared | opcode) && !scene.astray()) {
+      // Nothing is new about it, whatever the instructions before were.
+      if (!loops_due && !loops.looking()) return scene.machine.spare(pc);
+      return look_at_loop(Step{cpu, op_at(pc, opcode), pc, operand_at(pc, opcode), opcode, cycle});
     }
+    if (stack.arriving()) stack.arrive(cpu, pc);
+    const Op* op = &op_at(pc, opcode);
+    const std::uint16_t operand = operand_at(pc, opcode);
     const Step step{cpu, *op, pc, operand, opcode, cycle};
-    if (scene.marks[pc] != (Scene::kStart | opcode)) code.first_visit(step, before_op, before_pc);
-    if (op->has(kCare) || op->indexed()) care(step);
-    if (++count % kLook == 0) look(step);
-    if (loops.looking()) loops.look(step);
-    before_op = op;
-    before_pc = pc;
+    if (scene.marks[pc] != (Scene::kStart | opcode) && !scene.astray()) visit(step);
+    scene.led_away = -1;
+    if (scene.astray()) {
+      // What nobody has written as a program does not deserve a lesson.
+      if (!op->has(kDefined)) code.undefined(step, before);
+    } else {
+      if (op->has(kCare) || op->indexed()) care(step);
+      if (++count % kLook == 0) look(cpu, cycle);
+      look_at_loop(step);
+    }
+    before = {op, pc, cycle};
     before_operand = operand;
+  }
+
+  const Op& op_at(std::uint16_t pc, int opcode) const {
+    const Op& op = ops.of(0, opcode);
+    return op.traits == kPrefix ? ops.of(opcode == 0x10 ? 1 : 2, scene.peek(pc + 1U)) : op;
+  }
+  std::uint16_t operand_at(std::uint16_t pc, int opcode) const {
+    return static_cast<std::uint16_t>(pc + (ops.of(0, opcode).traits == kPrefix ? 2 : 1));
+  }
+
+  void look_at_loop(const Step& step) {
+    if (loops_due) {
+      loops_due = false;
+      loops.begin(step, lines.may_interrupt(scene.cc(step.cpu)));
+    }
+    if (loops.looking()) loops.look(step);
+  }
+
+  /// Whether there is nothing more to learn from the instruction at its address.
+  bool learned(const Step& step) const {
+    const Op& op = step.op;
+    if (op.has(kMoves) || !op.has(kDefined)) return false;
+    // With an offset of 0 an index cannot wrap.
+    const bool plain_index = op.mode == Mode::offset && scene.peek(step.operand) == 0;
+    if (op.indexed() && !plain_index) return false;
+    if (op.has(kWrites) && (scene.code_in_ram || scene.has_mirrors())) return false;
+    if (!op.has(kRead | kModify | kSign)) return true;
+    if (op.has(kSign)) return !reads(before) || !follows(before, step.pc);
+    bool wrapped = false;
+    const auto address = scene.effective(step, wrapped);
+    return !address || !scene.is(*address, kDevice);
+  }
+
+  bool reads(const CodeRules::Before& some) const { return some.op != nullptr && some.op->has(kRead); }
+  /// Whether `pc` is right behind it.
+  bool follows(const CodeRules::Before& some, std::uint16_t pc) const {
+    return some.op != nullptr && static_cast<std::uint16_t>(some.pc + outline(scene.machine, some.pc).bytes) == pc;
+  }
+
+  void visit(const Step& step) {
+    code.first_visit(step, before);
+    if (scene.astray()) {
+      stack.forget_frames();
+      loops.give_up();
+      return;
+    }
+    if (step.op.has(kRead)) {
+      bool wrapped = false;
+      const auto address = scene.effective(step, wrapped);
+      if (address && scene.is(*address, kDevice)) scene.device_reads.push_back(*address);
+    }
+    const Outline there = outline(scene.machine, step.pc);
+    if (there.flow == Flow::jump && there.target == step.pc) stack.stops_here(step.pc);
+    if (scene.is(step.pc, kRam) && !scene.code_in_ram) {
+      // From now on stores may change what was executed.
+      scene.code_in_ram = true;
+      spare_none();
+    }
+    const bool defined_here = scene.marks[step.pc] == (Scene::kStart | step.opcode);
+    if (defined_here && there.flow != Flow::ret && learned(step)) scene.marks[step.pc] |= Scene::kSpared;
+  }
+
+  void spare_none() {
+    for (std::uint16_t& mark : scene.marks) mark = static_cast<std::uint16_t>(mark & ~Scene::kSpared);
+    scene.machine.spare_none();
   }
 
   void care(const Step& step) {
@@ -54,14 +130,20 @@ struct Partner::Impl {
     if (op.has(kMoves)) stack.move(step);
     if (op.has(kWait)) lines.wait(step);
     if (op.has(kWrites) || (op.indexed() && op.has(kRead))) stores.access(step);
-    if (op.has(kSign) && lines.flag_pending() && before_op != nullptr && before_op->has(kRead)) {
-      lines.sign_tested(step, {step.cpu, *before_op, before_pc, before_operand, 0, step.cycle});
+    if (op.has(kSign) && lines.flag_pending() && reads(before) && follows(before, step.pc)) {
+      lines.sign_tested(step, {step.cpu, *before.op, before.pc, before_operand, 0, step.cycle});
     }
   }
 
-  void look(const Step& step) {
-    lines.look(step.cpu, step.cycle, stack.in_handler());
-    if (!lines.may_interrupt(scene.cc(step.cpu))) loops.begin(step);
+  void look(const Cpu& cpu, Cycle cycle) {
+    if (scene.astray()) return;
+    lines.look(cpu, cycle, stack.in_handler());
+    if (loops.looking()) return;
+    const bool interrupts = lines.may_interrupt(scene.cc(cpu));
+    if (interrupts && !scene.machine.nothing_due()) return;
+    // A loop is looked at as a whole.
+    loops_due = true;
+    scene.machine.spare_none();
   }
 
   /// The machine was put back into its past.
@@ -70,11 +152,16 @@ struct Partner::Impl {
     stores = StoreRules(scene);
     lines.forget();
     loops.give_up();
-    before_op = nullptr;
+    before = {};
+    scene.come_back();
+    scene.bad_stack = -1;
+    scene.device_reads.clear();
     scene.marks.fill(0);
     scene.stack_set = true;
     scene.saw_reset = false;
-    executed = false;
+    executed = loops_due = false;
+    scene.code_in_ram = false;
+    scene.machine.spare_none();
   }
 
   Scene scene;
@@ -83,16 +170,19 @@ struct Partner::Impl {
   StoreRules stores;
   StackRules stack;
   LineRules lines{scene};
-  LoopRules loops{scene};
-  const Op* before_op = nullptr;
-  std::uint16_t before_pc = 0, before_operand = 0;
+  WakeRules wake{scene};
+  LoopRules loops{scene, wake};
+  CodeRules::Before before;
+  std::uint16_t before_operand = 0;
   Cycle last = 0;
   unsigned count = 0;
   bool executed = false;
+  bool loops_due = false;  // the next instruction may be in one
 };
 
 Partner::Partner(Machine& machine) : impl_(std::make_unique<Impl>(machine)) {
   look_at_wiring(impl_->scene);
+  look_at_source(impl_->scene);
   machine.watch(*this);
 }
 
@@ -102,16 +192,27 @@ void Partner::on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle
   impl_->instruction(cpu, pc, opcode, cycle);
 }
 
+void Partner::on_moment(const Cpu& cpu, Cycle cycle) {
+  if (impl_->executed && cpu.state() == CpuState::running) impl_->look(cpu, cycle);
+}
+
 void Partner::on_net(std::string_view net, const NetState& state, Stamp when) { impl_->lines.on_net(net, state, when); }
 
 void Partner::on_event(std::string_view chip, std::string_view event, std::int64_t value, Stamp when) {
-  impl_->lines.on_event(chip, event, value, when, impl_->before_op, impl_->before_pc);
+  const Impl& impl = *impl_;
+  // The instruction under way is the one seen last, if it was not spared.
+  const bool seen = std::as_const(impl.scene.machine).cpu().pc() == impl.before.pc;
+  impl_->lines.on_event(chip, event, value, when, seen ? impl.before.op : nullptr, impl.before.pc,
+                        impl.stack.in_interrupt());
 }
 
 void Partner::conclude() {
   const Machine& machine = impl_->scene.machine;
   impl_->lines.look(machine.cpu(), machine.now(), impl_->stack.in_handler());
   impl_->lines.conclude(impl_->executed);
+  if (machine.cpu().state() == CpuState::waiting && machine.nothing_due() && !impl_->scene.astray()) {
+    impl_->wake.waits(impl_->before.pc, impl_->last);
+  }
 }
 
 }  // namespace prewire

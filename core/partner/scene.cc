@@ -87,8 +87,9 @@ std::uint16_t Scene::home(std::uint16_t address) const {
 
 bool Scene::known_code(std::uint16_t address) const {
   if (texts_[address] != Text::none) return texts_[address] == Text::start;
-  if (marks[address] != 0) return (marks[address] & kStart) != 0;
+  if ((marks[address] & (kStart | kInside)) != 0) return (marks[address] & kStart) != 0;
   if (is(address, kDevice)) return false;
+  if (!is(address, kRam | kRom)) return false;
   const ByteUse use = machine.use(address);
   return use.loaded || use.written;
 }
@@ -150,11 +151,69 @@ std::string Scene::at(std::uint16_t address) const {
   return fmt::format("${:04X}", address);
 }
 
+std::int32_t Scene::clears(unsigned bits) const {
+  for (std::uint32_t at = 0; at < 65536; ++at) {
+    const bool start = texts_[at] == Text::start || (marks[at] & kStart) != 0;
+    if (!start) continue;
+    const std::uint8_t opcode = peek(at);
+    // ANDCC and CWAI of the MC6809 have the bits that stay; CLI of the MC6800 clears I.
+    if (mc6809 ? (opcode == 0x1C || opcode == 0x3C) && (peek(at + 1) & bits) == 0 : opcode == 0x0E) {
+      return static_cast<std::int32_t>(at);
+    }
+  }
+  return -1;
+}
+
+std::string Scene::unmask_hint(bool fast) const {
+  const std::int32_t there = clears(fast ? 0x40 : 0x10);
+  const std::string clear = fast ? "clear F with ANDCC #$BF" : mc6809 ? "clear I with ANDCC #$EF" : "clear I with CLI";
+  if (there < 0) return clear + " once everything is set up";
+  const auto address = static_cast<std::uint16_t>(there);
+  if ((marks[address] & kStart) == 0) {
+    return fmt::format("the instruction at {} would clear {}, but the program has not come there: what keeps it?",
+                       at(address), fast ? "F" : "I");
+  }
+  return fmt::format(
+      "the instruction at {} has cleared {}, and something has set it again: {}, or an interrupt whose "
+      "handler did not end in RTI",
+      at(address), fast ? "F" : "I", mc6809 ? "ORCC" : "SEI");
+}
+
 std::string Scene::decimal_time(Cycle cycles) const {
   const Timebase& timebase = machine.timebase();
   if (!timebase.in_range(stamp_of(cycles))) return fmt::format("{:.0f} s", timebase.seconds(stamp_of(cycles)));
   const Picoseconds microseconds = timebase.span(cycles) / 1'000'000;
   return fmt::format("{}.{:02} ms", microseconds / 1000, microseconds % 1000 / 10);
+}
+
+bool Scene::reads_control(const BusPlace& place) const {
+  return std::any_of(device_reads.begin(), device_reads.end(), [&](std::uint16_t address) {
+    if (address < place.mirror_first || address > place.mirror_last) return false;
+    const std::size_t reg = (address - place.first) & (place.spec.size - 1);
+    if (reg >= place.spec.registers.size()) return true;
+    const std::string_view name = place.spec.registers[reg];
+    return name.starts_with("C") || name.starts_with("S");
+  });
+}
+
+void Scene::go_astray(std::int64_t finding, Cycle since) {
+  if (finding < 0) return;
+  astray_ = finding;
+  machine.blame(static_cast<std::size_t>(finding), since);
+  machine.set_astray(finding);
+}
+
+void Scene::come_back() {
+  astray_ = led_away = -1;
+  machine.set_astray(-1);
+}
+
+std::int64_t Scene::latest(std::string_view id) const {
+  const std::vector<Finding>& all = machine.findings();
+  for (std::size_t i = all.size(); i-- > 0;) {
+    if (all[i].id == id) return static_cast<std::int64_t>(i);
+  }
+  return -1;
 }
 
 Weight Scene::weight_of(std::string_view id) {

@@ -31,11 +31,14 @@ struct Step {
   Cycle cycle;
 };
 
-/// The processor's IRQ, as its net is.
-struct Requests {
-  bool irq_low = false;
-  bool irq_rose = true;  ///< since the last time it was answered
-  Cycle irq_since = 0;   ///< when it last fell
+/// A request line of the processor, as its net is.
+struct Request {
+  bool low = false;
+  bool rose = true;    ///< since the last time it was answered
+  bool storm = false;  ///< it has been answered again and again without rising
+  Cycle since = 0;     ///< when it last fell
+  bool rail = false;   ///< it is a supply rail
+  std::string pins{};  ///< that could pull it: "PIA.IRQA, ADC.INTR"
 };
 
 class Scene {
@@ -44,13 +47,14 @@ class Scene {
 
   Machine& machine;
   const bool mc6809;
-  Requests requests;
+  Request irq, firq;
   bool stack_set = true;   ///< S has been loaded since reset, or nobody knows
   bool saw_reset = false;  ///< so everything since has been seen
 
   // Registers by name; 0 for one that the processor has not.
   std::uint16_t a(const Cpu& cpu) const { return cpu.get(a_); }
   std::uint16_t s(const Cpu& cpu) const { return cpu.get(s_); }
+  std::uint16_t dp(const Cpu& cpu) const { return mc6809 ? cpu.get(dp_) : std::uint16_t{0}; }
   std::uint16_t cc(const Cpu& cpu) const { return cpu.get(cc_); }
   /// All but PC, S and CC.
   std::vector<std::uint16_t> working(const Cpu& cpu) const;
@@ -68,9 +72,12 @@ class Scene {
   /// The address in its chip's own window.
   std::uint16_t home(std::uint16_t address) const;
 
-  /// Bytes that have been executed: `kStart` with the opcode, or `kInside` an instruction.
-  static constexpr std::uint16_t kStart = 0x100, kInside = 0x200;
+  /// Bytes that have been executed: `kStart` with the opcode, `kInside` an instruction, or `kSkipped` within one whose
+  /// operand hides another; with `kStart` perhaps `kSpared`, where nothing more is to be learned.
+  static constexpr std::uint16_t kStart = 0x100, kInside = 0x200, kSkipped = 0x400, kSpared = 0x800;
   std::array<std::uint16_t, 65536> marks{};
+  bool code_in_ram = false;  ///< some of it
+  bool has_mirrors() const { return !mirrors_.empty(); }
   /// Whether something makes an instruction at this address likely.
   bool known_code(std::uint16_t address) const;
 
@@ -79,17 +86,49 @@ class Scene {
 
   /// "$F810", with source line or label where there is one: "$F810 (gauge.asm:42)".
   std::string at(std::uint16_t address) const;
+  /// Whether the program, as far as it is known, has an instruction that clears these bits of CC; -1 if not, else
+  /// where.
+  std::int32_t clears(unsigned bits) const;
+  /// What to do about a mask that keeps a request out.
+  std::string unmask_hint(bool fast) const;
   std::string decimal_time(Cycle cycles) const;  ///< "1.25 ms"
 
-  /// `texts` returns a pair of message and hint; only called the first time.
+  /// `texts` returns a pair of message and hint; only called the first time. Each subject is a case of its own.
   template <class Texts>
-  void say(std::string_view id, std::uint64_t subject, Texts&& texts) {
-    if (machine.found(id, subject)) return machine.report(id, Weight::hint, subject, "", "");
-    const std::pair<std::string, std::string> said = texts();
-    machine.report(id, weight_of(id), subject, said.first, said.second);
+  std::int64_t say(std::string_view id, std::uint64_t subject, Texts&& texts) {
+    return say(id, Occurrence{.subject = subject, .cause = subject}, std::forward<Texts>(texts));
+  }
+  /// The finding that this is or has been, as it counts in the machine's list; below 0 if the rule is off.
+  template <class Texts>
+  std::int64_t say(std::string_view id, const Occurrence& occurrence, Texts&& texts) {
+    if (machine.found(id, occurrence.subject)) {
+      machine.report(id, Weight::hint, occurrence, "", "");
+    } else {
+      const std::pair<std::string, std::string> said = texts();
+      machine.report(id, weight_of(id), occurrence, said.first, said.second);
+    }
+    return latest(id);
   }
 
+  /// Addresses of chips that some executed instruction reads.
+  std::vector<std::uint16_t> device_reads;
+  /// Whether one of them is a control or status register of that chip.
+  bool reads_control(const BusPlace& place) const;
+
+  // Astray: the program executes what nobody has written as a program. It ends at RESET, or in a handler that a vector
+  // leads to; after its return the program is astray again.
+  bool astray() const { return astray_ >= 0; }
+  std::int64_t astray_finding() const { return astray_; }
+  /// `finding` tells of it, and what was found since that cycle follows from it.
+  void go_astray(std::int64_t finding, Cycle since);
+  void come_back();
+  /// The latest finding that a return or an entry has led to nowhere; below 0 if the instruction before has not.
+  std::int64_t led_away = -1;
+  /// The first finding about the stack that explains returns to anywhere; below 0: none.
+  std::int64_t bad_stack = -1;
+
  private:
+  std::int64_t latest(std::string_view id) const;
   static Weight weight_of(std::string_view id);
   void learn_places();
   void learn_texts();
@@ -104,6 +143,7 @@ class Scene {
     std::uint32_t size;
   };
   std::vector<Window> mirrors_;
+  std::int64_t astray_ = -1;
   std::size_t a_ = 0, b_ = 0, x_ = 0, y_ = 0, u_ = 0, s_ = 0, dp_ = 0, cc_ = 0;
 };
 

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <bit>
+#include <cctype>
 #include <cstdlib>
 
 namespace prewire::partner {
@@ -82,21 +83,28 @@ void StackRules::move(const Step& step) {
 
 void StackRules::push(const Step& step, unsigned bytes) {
   if (!scene_->stack_set) {
-    scene_->say("stack-never-set", 0, [&] {
+    blame_stack(scene_->say("stack-never-set", 0, [&] {
       return std::pair(fmt::format("the instruction at {} uses the stack, but nothing has loaded S since reset: it is "
                                    "${:04X} by chance, and "
                                    "on the bench it will be another",
                                    scene_->at(step.pc), scene_->s(step.cpu)),
                        "begin the program with LDS and the highest address of the RAM that the stack may use");
-    });
+    }));
     return;  // where a stack by chance leads to is of no interest
   }
-  check_room(step.cpu, step.pc, bytes);
+  check_room(scene_->s(step.cpu), step.pc, {}, bytes);
+}
+
+void StackRules::blame_stack(std::int64_t finding) {
+  if (scene_->bad_stack < 0) scene_->bad_stack = finding;
 }
 
 /// The bytes that are about to be pushed: the MC6800 stores, then counts down; the MC6809 counts down, then stores.
-void StackRules::check_room(const Cpu& cpu, std::uint16_t pc, unsigned bytes) {
-  const std::uint16_t s = scene_->s(cpu);
+void StackRules::check_room(std::uint16_t s, std::uint16_t pc, std::string_view interrupt, unsigned bytes) {
+  const auto who = [&] {
+    return interrupt.empty() ? fmt::format("the instruction at {} pushes", scene_->at(pc))
+                             : fmt::format("the {} that came at {} stacks", interrupt, scene_->at(pc));
+  };
   if (!home_known_ && scene_->stack_set) {
     home_ = scene_->item(static_cast<std::uint16_t>(scene_->mc6809 ? s - 1 : s));
     home_known_ = true;
@@ -104,34 +112,30 @@ void StackRules::check_room(const Cpu& cpu, std::uint16_t pc, unsigned bytes) {
   for (unsigned i = 0; i < bytes; ++i) {
     const auto address = static_cast<std::uint16_t>(s - i - (scene_->mc6809 ? 1 : 0));
     if (!scene_->is(address, kRam)) {
-      scene_->say("stack-outside-ram", address >> 8, [&] {
-        return std::pair(fmt::format("the instruction at {} pushes a byte to ${:04X}, where no RAM answers: what comes "
-                                     "back at the return is "
-                                     "not what was saved",
-                                     scene_->at(pc), address),
+      // Whoever pushes, one stack is one case.
+      blame_stack(scene_->say("stack-outside-ram", {.subject = address, .address = true}, [&] {
+        return std::pair(fmt::format("{} a byte to ${:04X}, where no RAM answers: what comes back at the return is not "
+                                     "what was saved",
+                                     who(), address),
                          "load S with the last address of a RAM and see that pushes and pulls balance");
-      });
+      }));
       return;
     }
     stores_->wrote(address);
     if (scene_->marks[address] != 0 || scene_->text(address) == Text::start || scene_->text(address) == Text::inside) {
-      scene_->say("stack-into-program", 0, [&] {
-        return std::pair(
-            fmt::format("the instruction at {} pushes a byte to ${:04X}, over an instruction of the program",
-                        scene_->at(pc), address),
-            "the stack has grown too far: start it elsewhere, or look for pushes without pulls");
-      });
+      blame_stack(scene_->say("stack-into-program", 0, [&] {
+        return std::pair(fmt::format("{} a byte to ${:04X}, over an instruction of the program", who(), address),
+                         "the stack has grown too far: start it elsewhere, or look for pushes without pulls");
+      }));
       scene_->marks[address] = 0;
     }
     const std::uint16_t item = scene_->item(address);
     if (item == 0 || item == home_ || !home_known_) continue;
-    scene_->say("stack-into-data", item, [&] {
-      return std::pair(
-          fmt::format(
-              "the instruction at {} pushes a byte to ${:04X}, over {}: the stack has grown into the program's data",
-              scene_->at(pc), address, scene_->item_name(item)),
-          "give the stack more room, or look for pushes without pulls");
-    });
+    blame_stack(scene_->say("stack-into-data", {.subject = item}, [&] {
+      return std::pair(fmt::format("{} a byte to ${:04X}, over {}: the stack has grown into the program's data", who(),
+                                   address, scene_->item_name(item)),
+                       "give the stack more room, or look for pushes without pulls");
+    }));
   }
 }
 
@@ -141,46 +145,91 @@ void StackRules::enter(const Cpu& cpu, Entry entry, bool waited, std::uint16_t p
   waited_ = waited;
   before_ = scene_->s(cpu);
   from_ = pc;
+  entered_ = scene_->machine.now();
+  working_ = scene_->working(cpu);
+}
+
+void StackRules::storm(Request& request, unsigned& count, std::string_view line, std::uint16_t pc) {
+  count = request.rose ? 1 : count + 1;
+  request.rose = false;
+  if (count != kStorm) return;
+  request.storm = true;
+  scene_->say(line == "IRQ" ? "irq-storm" : "firq-storm", 0, [&] {
+    if (request.rail) {
+      return std::pair(fmt::format("{} is wired to GND, so the handler at {} is entered again and again: the program "
+                                   "gets nowhere, and no handler could change that",
+                                   line, scene_->at(pc)),
+                       fmt::format("take CPU.{} off GND; let a resistor to +5V hold it high", line));
+    }
+    const std::string who =
+        request.pins.empty() ? "nothing that a program could silence; look at its wires" : request.pins;
+    return std::pair(
+        fmt::format(
+            "the handler at {} has been left {} times with {} still low: each time it is entered again, and the "
+            "program gets nowhere. On the line: {}",
+            scene_->at(pc), kStorm - 1, line, who),
+        std::string("let the handler clear the flag that asks: a PIA's by a read of its port, not of its control "
+                    "register; look at every chip on the line, and whether it is this line's handler"));
+  });
+}
+
+void StackRules::stops_here(std::uint16_t pc) {
+  if (frames_.empty()) return;
+  const Frame& frame = frames_.back();
+  // SWI is a usual way to end a program; only a trap right behind it is not.
+  if (frame.kind == Kind::call || (frame.kind == Kind::swi && arrived_ != pc)) return;
+  scene_->say("handler-never-returns", {.subject = pc, .pc = pc}, [&] {
+    const std::string trap = arrived_ == pc ? "leads to a branch to itself" : "ends in a branch to itself, not in RTI";
+    std::string what =
+        fmt::format("{} {}, at {}: the program stands there for ever", name_of(frame), trap, scene_->at(pc));
+    what[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(what[0])));
+    return std::pair(what, frame.vector == 0
+                               ? std::string("fill the vector of the software interrupt with its handler, or "
+                                             "look at what executes SWI")
+                               : fmt::format("is the handler of {} where its vector at ${:04X} leads, and "
+                                             "should this line be wired to {}?",
+                                             vector_name(frame.vector), frame.vector, vector_name(frame.vector)));
+  });
 }
 
 void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
   Frame frame{scene_->s(cpu), pending_, from_, 0, {}};
   const Kind kind = pending_;
   pending_ = Kind::none;
+  // The first instructions there may have been spared.
+  if (kind == Kind::interrupt) pc = scene_->peek16(vector_of(entry_));
+  arrived_ = pc;
+  if (scene_->astray() && scene_->known_code(pc)) {
+    if (kind == Kind::interrupt && entry_ != Entry::reset) frame.astray = scene_->astray_finding();
+    frames_.clear();
+    scene_->come_back();
+  }
   if (kind == Kind::interrupt) {
     frame.vector = vector_of(entry_);
     if (entry_ == Entry::reset) {
       frames_.clear();
       scene_->saw_reset = true;
       scene_->stack_set = false;
-      storm_ = 0;
+      storm_ = fast_storm_ = 0;
+      scene_->bad_stack = -1;
       check_vector(frame.vector, pc);
       return;
     }
     // A fast interrupt saves no working registers, unless CWAI has saved all of them.
-    if (entry_ == Entry::firq && !waited_) frame.working = scene_->working(cpu);
+    if (entry_ == Entry::firq && !waited_) frame.working = working_;
     if (!scene_->stack_set && !waited_) {
-      scene_->say("interrupt-without-stack", 0, [&] {
+      blame_stack(scene_->say("interrupt-without-stack", 0, [&] {
         return std::pair(fmt::format("{} came before anything had loaded S: the registers went to ${:04X}, by chance",
                                      vector_name(frame.vector), before_),
                          scene_->mc6809 ? "load S first of all; clear the masks afterwards"
                                         : "load S before CLI, and before a chip may pull NMI");
-      });
+      }));
     }
-    if (frame.vector == kIrq) {
-      storm_ = scene_->requests.irq_rose ? 1 : storm_ + 1;
-      scene_->requests.irq_rose = false;
-      if (storm_ == kStorm) {
-        scene_->say("irq-storm", 0, [&] {
-          return std::pair(
-              fmt::format("the handler at {} has been left {} times with IRQ still low: each time it is "
-                          "entered again, and the program gets nowhere",
-                          scene_->at(pc), kStorm - 1),
-              "let the handler clear the flag that asks: a PIA's by a read of its port, not of its control "
-              "register; look at every chip on the line");
-        });
-      }
+    if (scene_->stack_set && !waited_) {
+      check_room(before_, from_, vector_name(frame.vector), static_cast<std::uint16_t>(before_ - frame.s));
     }
+    if (frame.vector == kIrq) storm(scene_->irq, storm_, "IRQ", pc);
+    if (frame.vector == kFirq) storm(scene_->firq, fast_storm_, "FIRQ", pc);
     if (frame.vector == kNmi) {
       unsigned nested = 1;
       for (const Frame& other : frames_) nested += other.kind == Kind::interrupt && other.vector == kNmi ? 1U : 0U;
@@ -209,26 +258,40 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
 }
 
 bool StackRules::in_handler() const {
+  if (pending_ == Kind::swi || in_interrupt()) return true;
   for (const Frame& frame : frames_) {
     if (frame.kind != Kind::call) return true;
   }
   return false;
 }
 
-void StackRules::check_vector(std::uint16_t vector, std::uint16_t pc) {
-  if (scene_->known_code(pc)) return;
-  scene_->say("vector-not-code", vector, [&] {
-    const auto swapped = static_cast<std::uint16_t>(pc >> 8 | pc << 8);
-    const bool blank = !scene_->machine.use(vector).loaded;
-    std::string hint = blank ? fmt::format("fill the vector: ORG ${:04X}, FDB and the label of the handler", vector)
-                             : std::string("correct the vector: the address of the handler, high byte first");
-    if (!blank && scene_->known_code(swapped)) {
-      hint = fmt::format("${:04X} holds program code: are the two bytes swapped? The high byte comes first", swapped);
-    }
-    return std::pair(fmt::format("the vector of {} at ${:04X} {} ${:04X}, where no instruction of the program starts",
-                                 vector_name(vector), vector, blank ? "was never filled and leads to" : "leads to", pc),
-                     hint);
-  });
+bool StackRules::in_interrupt() const {
+  if (pending_ == Kind::interrupt && entry_ != Entry::reset) return true;
+  for (const Frame& frame : frames_) {
+    if (frame.kind == Kind::interrupt) return true;
+  }
+  return false;
+}
+
+bool StackRules::check_vector(std::uint16_t vector, std::uint16_t pc) {
+  if (scene_->known_code(pc)) return true;
+  const std::int64_t found =
+      scene_->say("vector-not-code", {.subject = vector, .cause = vector, .since = entered_}, [&] {
+        const auto swapped = static_cast<std::uint16_t>(pc >> 8 | pc << 8);
+        const bool blank = !scene_->machine.use(vector).loaded;
+        std::string hint = blank ? fmt::format("fill the vector: ORG ${:04X}, FDB and the label of the handler", vector)
+                                 : std::string("correct the vector: the address of the handler, high byte first");
+        if (!blank && scene_->known_code(swapped)) {
+          hint =
+              fmt::format("${:04X} holds program code: are the two bytes swapped? The high byte comes first", swapped);
+        }
+        return std::pair(
+            fmt::format("the vector of {} at ${:04X} {} ${:04X}, where no instruction of the program starts",
+                        vector_name(vector), vector, blank ? "was never filled and leads to" : "leads to", pc),
+            hint);
+      });
+  scene_->led_away = found;
+  return false;
 }
 
 /// RTS, RTI or PULS takes the frame that begins above `s`.
@@ -243,8 +306,9 @@ void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
   if (frames_.empty() || frames_.back().s != s) return unmatched(step, rti, s, any_dropped ? &dropped : nullptr);
   const Frame frame = std::move(frames_.back());
   frames_.pop_back();
+  if (frame.astray >= 0) scene_->go_astray(frame.astray, scene_->machine.now());  // on, where it was interrupted
   if (rti && frame.kind == Kind::call) {
-    scene_->say("rti-in-subroutine", step.pc, [&] {
+    scene_->led_away = scene_->say("rti-in-subroutine", step.pc, [&] {
       return std::pair(
           fmt::format("RTI at {} ends a subroutine: {} stacked a return address only, and RTI takes registers "
                       "and an address from it",
@@ -252,7 +316,7 @@ void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
           "end a subroutine with RTS");
     });
   } else if (!rti && frame.kind != Kind::call && !step.op.has(kPull)) {
-    scene_->say("rts-in-handler", step.pc, [&] {
+    scene_->led_away = scene_->say("rts-in-handler", step.pc, [&] {
       return std::pair(
           fmt::format("RTS at {} ends an interrupt handler: {} stacked the registers, and RTS takes two of "
                       "them for an address",
@@ -278,9 +342,10 @@ void StackRules::unmatched(const Step& step, bool rti, std::uint16_t s, const Fr
   const Frame* frame = dropped != nullptr ? dropped : frames_.empty() ? nullptr : &frames_.back();
   const int off = frame == nullptr ? 0 : static_cast<int>(frame->s) - s;
   if (scene_->known_code(target) && off % 2 == 0) return;
+  const Occurrence follows{.subject = step.pc, .cause = step.pc, .follows = scene_->bad_stack};
   if (frame == nullptr) {
     if (!scene_->saw_reset) return;
-    scene_->say("return-without-call", step.pc, [&] {
+    scene_->led_away = scene_->say("return-without-call", follows, [&] {
       return std::pair(
           fmt::format("{} at {} returns to ${:04X}, but no {} is open: it takes two bytes that nobody put there",
                       rti ? "RTI" : "RTS", scene_->at(step.pc), target, rti ? "interrupt" : "call"),
@@ -288,7 +353,7 @@ void StackRules::unmatched(const Step& step, bool rti, std::uint16_t s, const Fr
     });
     return;
   }
-  scene_->say("stack-unbalanced", step.pc, [&] {
+  scene_->led_away = scene_->say("stack-unbalanced", follows, [&] {
     const int bytes = std::abs(off);
     return std::pair(
         fmt::format("the return at {} finds S at ${:04X}, but {} left it at ${:04X}: {} byte{} too {}, so it "

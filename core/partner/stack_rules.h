@@ -23,6 +23,12 @@ class StackRules {
   void arrive(const Cpu& cpu, std::uint16_t pc);
   /// Whether an interrupt handler is running, as far as the stack tells.
   bool in_handler() const;
+  /// The same for one that is no software interrupt.
+  bool in_interrupt() const;
+  /// A branch to itself has been met for the first time.
+  void stops_here(std::uint16_t pc);
+
+  void forget_frames() { frames_.clear(); }
 
  private:
   enum class Kind : std::uint8_t { none, call, swi, interrupt };
@@ -32,13 +38,19 @@ class StackRules {
     std::uint16_t from;                  ///< the call, or where the program was interrupted
     std::uint16_t vector;                ///< of an interrupt
     std::vector<std::uint16_t> working;  ///< registers that a fast interrupt does not save
+    std::int64_t astray = -1;            ///< the program was, when it was interrupted
   };
 
   void push(const Step& step, unsigned bytes);
-  void check_room(const Cpu& cpu, std::uint16_t pc, unsigned bytes);
+  /// `s` is the stack pointer before; `interrupt` is the name of one that came at `pc`, or empty: the instruction there
+  /// pushes.
+  void check_room(std::uint16_t s, std::uint16_t pc, std::string_view interrupt, unsigned bytes);
+  void storm(Request& request, unsigned& count, std::string_view line, std::uint16_t pc);
+  void blame_stack(std::int64_t finding);
   void give_back(const Step& step, bool rti, std::uint16_t s);
   void unmatched(const Step& step, bool rti, std::uint16_t s, const Frame* dropped);
-  void check_vector(std::uint16_t vector, std::uint16_t pc);
+  /// False if it leads to no instruction.
+  bool check_vector(std::uint16_t vector, std::uint16_t pc);
   unsigned pushed_by(const Step& step) const;
   std::string name_of(const Frame& frame) const;
 
@@ -52,7 +64,10 @@ class StackRules {
   std::uint16_t before_ = 0;  // S before the entry
   std::uint16_t home_ = 0;    // the named data in which S started
   bool home_known_ = false;
-  unsigned storm_ = 0;  // entries for IRQ since it was last high
+  unsigned storm_ = 0, fast_storm_ = 0;  // entries for IRQ and FIRQ since the line was last high
+  std::uint16_t arrived_ = 0;            // where the last call or entry has led
+  std::vector<std::uint16_t> working_;   // registers as the entry began
+  Cycle entered_ = 0;                    // when the entry began
 };
 
 }  // namespace prewire::partner

@@ -45,12 +45,14 @@ void StoreRules::wrote(std::uint16_t address) {
 void StoreRules::into_code(const Step& step, std::uint16_t address) {
   std::uint16_t& mark = scene_->marks[address];
   if (mark == 0 || !scene_->is(address, kRam)) return;
+  mark = 0;
+  // Whoever names the cell in the instruction knows what is there.
+  if (!step.op.indexed()) return;
   scene_->say("self-modifying", step.pc, [&] {
     return std::pair(fmt::format("the store at {} changes ${:04X}, which has been executed as a part of the program",
                                  scene_->at(step.pc), address),
                      "if that is not meant, look at the pointer; a program in ROM could not do it");
   });
-  mark = 0;
 }
 
 }  // namespace prewire::partner

@@ -81,4 +81,24 @@ void look_at_wiring(Scene& scene) {
   }
 }
 
+void look_at_source(Scene& scene) {
+  for (const Image* image : scene.machine.programs()) {
+    if (image->source == nullptr) continue;
+    for (const SourceMap::Line& line : image->source->lines) {
+      if (line.kind != LineKind::space || line.size == 0) continue;
+      const auto address = static_cast<std::uint16_t>(line.address);
+      const std::string name(scene.machine.label_at(address));
+      if (name.empty() || scene.is(address, kRam | kDevice) || scene.machine.use(address).loaded) continue;
+      const bool rom = scene.is(address, kRom);
+      scene.say(rom ? "space-in-rom" : "space-without-memory", {.subject = address, .address = true, .pc = address},
+                [&] {
+                  return std::pair(
+                      fmt::format("{} is reserved at {}, {}", name, scene.at(address),
+                                  rom ? "in a ROM: what the program stores there is lost" : "where no memory answers"),
+                      "ORG with an address of the RAM before the variables; `prewire check --map` shows where it is");
+                });
+    }
+  }
+}
+
 }  // namespace prewire::partner

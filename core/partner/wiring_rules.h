@@ -1,4 +1,4 @@
-// Rules about parts and wires that need no running.
+// Rules about parts, wires and source that need no running.
 #pragma once
 
 #include "partner/scene.h"
@@ -6,5 +6,7 @@
 namespace prewire::partner {
 
 void look_at_wiring(Scene& scene);
+/// Variables of the source where the machine has no RAM.
+void look_at_source(Scene& scene);
 
 }  // namespace prewire::partner

@@ -4,8 +4,10 @@
 #include <cstdint>
 #include <functional>
 #include <map>
+#include <optional>
 #include <string>
 #include <string_view>
+#include <unordered_map>
 #include <utility>
 #include <vector>
 
@@ -15,33 +17,59 @@
 namespace prewire {
 
 class Findings {
+  static constexpr std::uint64_t kAstray = ~std::uint64_t{0};
+  struct Place {
+    std::size_t finding = 0;
+    std::uint64_t serial = 0;
+  };
+  struct Group {
+    std::uint64_t cause;
+    std::size_t first;
+    std::size_t apart;
+  };
+  struct OfRule {
+    bool off = false;
+    std::optional<Weight> asked{};
+    std::unordered_map<std::uint64_t, Place> places{};  // by subject
+    std::vector<Group> groups{};
+  };
+  using Rules = std::map<std::string, OfRule, std::less<>>;
+
  public:
-  /// `complete` fills in cycle and pc of a new finding, and `tell` tells observers, who may report more.
-  Findings(std::function<void(Finding&)> complete, std::function<void(const Finding&)> tell)
+  /// Subjects of one case that are findings of their own; more are counted with the first one.
+  static constexpr std::size_t kApart = 8;
+  /// Cases of one rule; more are counted with its last one.
+  static constexpr std::size_t kCases = 64;
+  /// Ranges of addresses that are kept of a case.
+  static constexpr std::size_t kRanges = 16;
+
+  /// `complete` fills in cycle and pc of a new finding, as far as they are not known, and `tell` tells observers, who may
+  /// report more.
+  Findings(std::function<void(Finding&, const Occurrence&)> complete, std::function<void(const Finding&)> tell)
       : complete_(std::move(complete)), tell_(std::move(tell)) {}
 
-  /// `subject` tells occurrences of one id apart. `texts` returns a pair of message and hint, and is only called for
-  /// the first one.
+  /// `texts` returns a pair of message and hint, and is only called for the first one.
   template <class Texts>
-  void report(std::string_view id, Weight weight, std::uint64_t subject, Texts&& texts) {
+  void report(std::string_view id, Weight weight, const Occurrence& occurrence, Texts&& texts) {
     if (muted_) return;
-    Key key{id, subject};
-    if (const auto place = index_.find(key); place != index_.end()) {
-      if (place->second != kOff) ++list_[place->second].count;
+    const auto known = rules_.find(id);
+    OfRule& rule = known != rules_.end() ? known->second : meet(id);
+    if (rule.off) return;
+    if (const auto place = rule.places.find(occurrence.subject); place != rule.places.end()) {
+      ++list_[place->second.finding].count;
       return;
     }
-    if (const auto asked = weights_.find(id); asked != weights_.end()) {
-      if (!asked->second) {
-        index_.emplace(std::move(key), kOff);
-        return;
-      }
-      weight = *asked->second;
+    Occurrence belongs = occurrence;
+    if (astray_ >= 0 && belongs.follows < 0) {
+      belongs.follows = astray_;
+      belongs.cause = kAstray;
     }
+    if (const auto folded = fold(rule, belongs)) return count_with(*folded, rule, belongs);
     auto [message, hint] = std::forward<Texts>(texts)();
-    add(std::move(key), weight, std::move(message), std::move(hint));
+    add(id, rule, rule.asked ? *rule.asked : weight, belongs, std::move(message), std::move(hint));
   }
 
-  bool found(std::string_view id, std::uint64_t subject) const { return index_.contains(Key{id, subject}); }
+  bool found(std::string_view id, std::uint64_t subject) const;
   const std::vector<Finding>& list() const { return list_; }
   void clear();
   /// Weights instead of the reporter's.
@@ -49,32 +77,55 @@ class Findings {
   /// Nothing counts while the past is run again.
   void mute(bool muted) { muted_ = muted; }
 
-  /// How often each had been found at some moment.
-  using Tally = std::vector<std::uint64_t>;
+  /// From now on whatever is found is a consequence of that finding, and of each rule one case. Below 0: no longer.
+  void set_astray(std::int64_t finding) { astray_ = finding; }
+  /// What was found since that cycle and follows from nothing known is a consequence of that finding.
+  void blame(std::size_t finding, Cycle since);
+
+  /// What had been found at some moment.
+  struct Tally {
+    struct Count {
+      std::uint64_t count, subjects;
+      std::int64_t follows;
+      std::vector<AddressRange> at;
+    };
+    std::vector<Count> list;
+    std::uint64_t serial = 0;
+    std::int64_t astray = -1;
+  };
   Tally tally() const;
   /// All of them, to be put back.
   struct Kept {
-    std::map<std::pair<std::string, std::uint64_t>, std::size_t> index;
+    Rules rules;
     std::vector<Finding> list;
+    std::uint64_t serial;
+    std::int64_t astray;
   };
-  Kept keep() const { return {index_, list_}; }
+  Kept keep() const { return {rules_, list_, serial_, astray_}; }
   void put_back(Kept kept) {
-    index_ = std::move(kept.index);
+    rules_ = std::move(kept.rules);
     list_ = std::move(kept.list);
+    serial_ = kept.serial;
+    astray_ = kept.astray;
   }
   /// Forgets what was found after that moment.
   void go_back(const Tally& tally);
 
  private:
-  using Key = std::pair<std::string, std::uint64_t>;
-  static constexpr std::size_t kOff = SIZE_MAX;  // of a rule that was switched off: it stands in the index only
-  void add(Key key, Weight weight, std::string message, std::string hint);
+  OfRule& meet(std::string_view id);
+  /// The finding that counts a new subject from now on, if it gets none of its own.
+  std::optional<std::size_t> fold(const OfRule& rule, const Occurrence& occurrence) const;
+  void count_with(std::size_t finding, OfRule& rule, const Occurrence& occurrence);
+  void add(std::string_view id, OfRule& rule, Weight weight, const Occurrence& occurrence, std::string message,
+           std::string hint);
 
-  std::function<void(Finding&)> complete_;
+  std::function<void(Finding&, const Occurrence&)> complete_;
   std::function<void(const Finding&)> tell_;
-  std::map<Key, std::size_t> index_;
+  Rules rules_;
   std::vector<Finding> list_;
   RuleWeights weights_;
+  std::uint64_t serial_ = 0;  // of the next subject
+  std::int64_t astray_ = -1;
   bool muted_ = false;
 };
 

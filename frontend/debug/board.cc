@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "commands.h"
+#include "prewire/cases.h"
 #include "refusal.h"
 #include "shared/nets.h"
 #include "shared/places.h"
@@ -121,13 +122,25 @@ void see(Session& session, Words& words) {
 void findings(Session& session, Words& words) {
   words.end();
   const std::vector<Finding>& all = session.machine().findings();
-  if (all.empty()) session.say("there are no findings");
-  for (const Finding& finding : all) {
-    session.say(fmt::format("{}: {} [{}] {}, first in cycle {} at {}", to_string(finding.weight), finding.message,
-                            finding.id, finding.count == 1 ? "once" : fmt::format("{} times", finding.count),
-                            finding.first, place_text(session.machine(), finding.pc)));
-    if (!finding.hint.empty()) session.say(fmt::format("  hint: {}", finding.hint));
+  const CaseReport report = gather_cases(all);
+  const auto cause = first_cause(report, all, session.machine().remarks());
+  if (cause && cause->wiring) {
+    session.say(
+        fmt::format("first of all: {}: {} [{}] {}", to_string(cause->weight), cause->what, cause->id, cause->where));
+    if (!cause->next.empty()) session.say(fmt::format("  hint: {}", cause->next));
   }
+  if (all.empty()) session.say("there are no findings");
+  constexpr std::size_t kMost = 12;
+  for (std::size_t i = 0; i < report.roots && i < kMost; ++i) {
+    const Case& told = report.cases[i];
+    const Finding& finding = all[told.finding];
+    session.say(fmt::format("{}: {} [{}] {}, first in cycle {} at {}", to_string(finding.weight), finding.message,
+                            finding.id, times_text(told), finding.first, place_text(session.machine(), finding.pc)));
+    if (!finding.hint.empty()) session.say(fmt::format("  hint: {}", finding.hint));
+    const std::string effects = effects_text(report, told, all);
+    if (!effects.empty()) session.say(fmt::format("  from it: {}", effects));
+  }
+  if (report.roots > kMost) session.say(fmt::format("and {} more", report.roots - kMost));
 }
 
 }  // namespace

@@ -182,7 +182,7 @@ def finding_lines(text):
     """Lines of findings in what `prewire run` prints: from the word on to the last line that is set in beneath it."""
     count, inside = 0, False
     for line in text.splitlines():
-        inside = bool(re.match(r" *[\d.]+ ms  finding |finding |\S+:\d+:\d+: (warn|stop)", line)) or (
+        inside = bool(re.match(r" *[\d.]+ ms  finding |finding |cause |\S+:\d+:\d+: (warn|stop)", line)) or (
             inside and line.startswith("    ") and not re.match(r" *[\d.]+ ms ", line))
         count += inside
     return count

@@ -59,10 +59,11 @@ l: bra l
 }
 
 // What a program that has gone astray does besides.
-const std::vector<std::string> kAstray{
-    "uninitialised-fetch", "uninitialised-read", "undriven-read",     "unmapped-write",     "rom-write",
-    "undefined-opcode",    "runs-into-blank",    "stack-outside-ram", "runs-into-data",     "inside-instruction",
-    "stack-unbalanced",    "vector-not-code",    "stack-never-set",   "return-without-call"};
+const std::vector<std::string> kAstray{"astray",           "uninitialised-fetch", "uninitialised-read",
+                                       "undriven-read",    "unmapped-write",      "rom-write",
+                                       "undefined-opcode", "runs-into-blank",     "stack-outside-ram",
+                                       "runs-into-data",   "inside-instruction",  "stack-unbalanced",
+                                       "vector-not-code",  "stack-never-set",     "return-without-call"};
 
 std::vector<RuleLab> labs() {
   std::vector<RuleLab> all;
@@ -128,6 +129,93 @@ std::vector<RuleLab> labs() {
        .cycles = 60'000,
        .inputs = falls});
 
+  const std::string asks = "start: lds #$0700\n lda #5\n sta $4001\n{}l: inca\n bra l\nirq: rti\nfirq: {}rti\n";
+  const std::string asks_wires = R"(["PIA.CA1", "S.P0"], ["PIA.IRQA", "CPU.FIRQ", "R.1"], ["R.2", "+5V"])";
+  for (const bool cleared : {false, true}) {
+    add({.rule = "firq-masked",
+         .name = "mask",
+         .triggers = !cleared,
+         .source = fmt::format(fmt::runtime(asks), cleared ? " andcc #$BF\n" : "", "tst $4000\n "),
+         .chips = kPiaChips,
+         .wires = asks_wires,
+         .cycles = 100'000,
+         .inputs = falls,
+         .mc6809 = true});
+    add({.rule = "firq-storm",
+         .name = "flag_left",
+         .triggers = !cleared,
+         .source = fmt::format(fmt::runtime(asks), " andcc #$BF\n", cleared ? "tst $4000\n " : ""),
+         .chips = kPiaChips,
+         .wires = asks_wires,
+         .cycles = 10'000,
+         .inputs = falls,
+         .mc6809 = true});
+    add({.rule = "handler-never-returns",
+         .name = "trap",
+         .triggers = !cleared,
+         .source = fmt::format("start: lds #$07FF\n ldaa #5\n staa $4001\n cli\nl: inca\n bra l\nirq: ldaa $4000\n{}\n",
+                               cleared ? " rti" : "trap: bra trap"),
+         .chips = kPiaChips,
+         .wires = kPiaWires,
+         .cycles = 10'000,
+         .inputs = falls});
+    add({.rule = "flag-unserved",
+         .name = "enable_off",
+         .triggers = !cleared,
+         .source =
+             fmt::format("start: lds #$07FF\n ldaa #{}\n staa $4001\n cli\nl: incb\n bra l\nirq: ldaa $4000\n rti\n",
+                         cleared ? 5 : 4),
+         .chips = kPiaChips,
+         .wires = kPiaWires,
+         .cycles = 150'000,
+         .inputs = falls});
+    add({.rule = "wait-stuck",
+         .name = "tied_line",
+         .triggers = !cleared,
+         .source = "start: lds #$07FF\n ldaa #5\n staa $4001\n cli\nhere: wai\nl: bra l\nirq: ldaa $4000\n rti\n",
+         .chips = kPiaChips,
+         .wires = cleared ? kPiaWires : R"(["PIA.CA1", "+5V"], ["PIA.IRQA", "CPU.IRQ", "R.1"], ["R.2", "+5V"])",
+         .cycles = 20'000,
+         .at = cleared ? "" : "here"});
+    add({.rule = "wait-stuck",
+         .name = "polled",
+         .triggers = !cleared,
+         .source = "start: ldaa #4\n staa $4001\nl: ldaa $4001\n bita #$80\n beq l\ne: bra e\n",
+         .chips = kPiaChips,
+         .wires = cleared ? kPiaWires : R"(["PIA.CA1", "+5V"], ["PIA.IRQA", "CPU.IRQ", "R.1"], ["R.2", "+5V"])",
+         .cycles = 60'000});
+  }
+  for (const bool quick : {false, true}) {
+    std::vector<std::pair<std::string, std::string>> ticks;
+    for (int i = 0; i < 24; ++i) {
+      ticks.emplace_back("S", fmt::format("P0 low@{}", 2000 + 1000 * i));
+      ticks.emplace_back("S", fmt::format("P0 high@{}", 2500 + 1000 * i));
+    }
+    add({.rule = "edge-missed",
+         .name = "tick",
+         .triggers = !quick,
+         .source = fmt::format(
+             "start: lds #$07FF\n ldaa #5\n staa $4001\n cli\nl: inca\n bra l\nirq: ldx #{}\nd: dex\n bne d\n"
+             " ldaa $4000\n rti\n",
+             quick ? 10 : 300),
+         .chips = kPiaChips,
+         .wires = kPiaWires,
+         .cycles = 30'000,
+         .inputs = ticks});
+  }
+  // A program may end with WAI, with nothing that might wake it.
+  add({.rule = "wait-stuck",
+       .name = "the_end",
+       .triggers = false,
+       .source = "start: lds #$07FF\n wai\nl: bra l\n",
+       .chips = kPiaChips,
+       .wires = kPiaWires});
+  // SWI may end a program, too.
+  add({.rule = "handler-never-returns",
+       .name = "swi_ends",
+       .triggers = false,
+       .source = "start: lds #$07FF\n swi\nswi: ldaa #1\nl: bra l\n"});
+
   add({.rule = "nmi-not-armed",
        .name = "no_lds",
        .source = "start: bra start\nnmi: rti\n",
@@ -167,6 +255,23 @@ std::vector<RuleLab> labs() {
        .wires = key_wires,
        .cycles = 60'000,
        .inputs = press});
+
+  // Each press of a clean contact is one.
+  const std::string clean =
+      kPia + ", " + kPullUp +
+      R"(, "KEY": {"type": "button", "bounce": "0 s"}, "RK": {"type": "resistor", "ohms": "4.7 kOhm"})";
+  add({.rule = "bounce-counted",
+       .name = "clean",
+       .triggers = false,
+       .source = fmt::format(fmt::runtime(count), ""),
+       .chips = clean,
+       .wires = key_wires,
+       .cycles = 60'000,
+       .inputs = {{"KEY", "pressed@2000"},
+                  {"KEY", "released@4000"},
+                  {"KEY", "pressed@6000"},
+                  {"KEY", "released@8000"},
+                  {"KEY", "pressed@10000"}}});
 
   add({.rule = "reset-held", .name = "grounded", .source = idle, .wires = R"(["CPU.RESET", "GND"])", .cycles = 30'000});
   add({.rule = "reset-held", .name = "grounded", .triggers = false, .source = idle, .cycles = 30'000});
@@ -277,13 +382,35 @@ std::vector<RuleLab> labs() {
        .triggers = false,
        .source = "start: ldaa $4000\nl: bra l\n",
        .chips = kPia});
+  add({.rule = "astray",
+       .name = "nobody",
+       .source = "start: ldaa #1\nhere: jmp $3000\n",
+       .cycles = 60,
+       .at = "here",
+       .also = {"undriven-read", "unmapped-write", "undefined-opcode"}});
+  add({.rule = "astray", .name = "nobody", .triggers = false, .source = "start: jmp l\nl: bra l\n"});
+  // Common practice: CPX with a value swallows the two bytes behind it.
+  add({.rule = "runs-into-data",
+       .name = "skip",
+       .triggers = false,
+       .source = "start: bra two\none: ldab #1\n fcb $8C\ntwo: ldab #2\n bra one2\none2: bra first\nfirst: bra l\nl: "
+                 "bra l\n"});
+  add({.rule = "runs-into-data",
+       .name = "skipped",
+       .triggers = false,
+       .source = "start: lds #$07FF\n bsr one\n bsr two\nl: bra l\none: ldab #1\n fcb $8C\ntwo: ldab #2\n rts\n"});
   add({.rule = "program-wrap", .name = "vectors", .source = "start: jmp $FFFE\n", .cycles = 17, .also = kAstray});
   add({.rule = "program-wrap", .name = "vectors", .triggers = false, .source = "start: ldx $FFFE\nl: bra l\n"});
+  add({.rule = "self-modifying",
+       .name = "named",
+       .triggers = false,
+       .source = "start: lds #$07FF\n ldaa #$01\n staa $10\n ldaa #$39\n staa $11\n jsr $0010\n ldaa #$4C\n staa $10\n"
+                 "l: bra l\n"});
   const std::string patch =
       "start: lds #$07FF\n ldaa #$01\n staa $10\n ldaa #$39\n staa $11\n jsr $0010\n ldaa #$4C\n{}l: bra l\n";
   add({.rule = "self-modifying",
        .name = "store",
-       .source = fmt::format(fmt::runtime(patch), "here: staa $10\n"),
+       .source = fmt::format(fmt::runtime(patch), " ldx #$10\nhere: staa 0,x\n"),
        .at = "here"});
   add({.rule = "self-modifying",
        .name = "store",
@@ -322,6 +449,29 @@ std::vector<RuleLab> labs() {
        .name = "ten",
        .triggers = false,
        .source = "start: clr $0A\nhere: ldaa #10\n ldaa $0A\nl: bra l\n"});
+  for (const char* at : {"$FA00", "$3000", "$0100"}) {
+    const bool rom = at[1] == 'F', ram = at[1] == '0';
+    RuleLab lab{.rule = rom ? "space-in-rom" : "space-without-memory",
+                .name = "variable",
+                .triggers = !ram,
+                .source = fmt::format("start: clra\nl: bra l\n org {}\nlevel: rmb 2\n org $FB00\n", at)};
+    add(lab);
+    lab.rule = "space-in-rom";
+    if (ram) add(lab);
+  }
+  const std::string paged =
+      "start: lda #{}\n tfr a,dp\n setdp $01\nhere: clr level\nl: bra l\n org $0110\nlevel: rmb 1\n"
+      " org $FA00\n";
+  add({.rule = "setdp-mismatch",
+       .name = "dp",
+       .source = fmt::format(fmt::runtime(paged), 0),
+       .at = "here",
+       .mc6809 = true});
+  add({.rule = "setdp-mismatch",
+       .name = "dp",
+       .triggers = false,
+       .source = fmt::format(fmt::runtime(paged), 1),
+       .mc6809 = true});
   add({.rule = "daa-misplaced", .name = "count", .source = "start: clra\n inca\nhere: daa\nl: bra l\n", .at = "here"});
   add({.rule = "daa-misplaced",
        .name = "count",
@@ -615,7 +765,8 @@ std::vector<RuleLab> labs() {
        .name = "loop",
        .source = fmt::format(fmt::runtime(convert), ""),
        .chips = kAdc,
-       .wires = kAdcWires});
+       .wires = kAdcWires,
+       .cycles = 40'000});
   add({.rule = "converter-restarted",
        .name = "loop",
        .triggers = false,

@@ -6,6 +6,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "prewire/archive.h"
 #include "prewire/chip_type.h"
@@ -41,6 +42,14 @@ class Lamp {
   std::int64_t lit_ = 0;
   Stamp since_ = 0;
   Stamp total_ = 0;
+};
+
+/// Why an output stays as it is.
+struct Blocked {
+  std::string why{};             ///< "bit 0 of CRA is 0"; empty: it does not, or the chip cannot tell
+  std::vector<int> waits_for{};  ///< own inputs on which an edge or another level would change it
+  bool armed = false;            ///< the program has set it up to happen
+  bool flag = false;             ///< what it waits for has come, and only an enable bit keeps it
 };
 
 /// Behaviour of one chip. Constructed with every pin released; all state must go through `archive`.
@@ -85,6 +94,12 @@ class Chip {
 
   /// Saves or loads all state, in one order.
   virtual void archive(Archive& /*archive*/) {}
+
+  /// Why nothing happens at an output: what is missing first, and which inputs would bring it. For whoever explains a
+  /// machine that has come to rest.
+  virtual Blocked why_not(int /*pin*/) const { return {}; }
+  /// The same for what a register shows, which a program polls.
+  virtual Blocked why_steady(unsigned /*reg*/) const { return {}; }
 
  protected:
   Socket& socket() { return socket_; }

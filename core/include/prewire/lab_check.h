@@ -94,6 +94,7 @@ struct CheckResult {
   std::vector<ExpectationResult> expectations;  ///< in the order of the file; those that nobody wrote come last
   std::vector<CheckStep> way;                   ///< to the first failure
   std::vector<Finding> findings;
+  std::vector<Fault> remarks;  ///< of the machine, of weight `warn` or `stop`
   std::vector<Onlooker::Event> timeline;
   Timebase timebase;
 };

@@ -220,6 +220,21 @@ class Machine {
   /// first time, later ones are counted.
   void report(std::string_view id, Weight weight, std::uint64_t subject, std::string_view message,
               std::string_view hint);
+  /// The same, with what it belongs to and follows from.
+  void report(std::string_view id, Weight weight, const Occurrence& occurrence, std::string_view message,
+              std::string_view hint);
+  /// What was found since that cycle and follows from nothing known is a consequence of that finding, which counts in
+  /// `findings`.
+  void blame(std::size_t finding, Cycle since);
+  /// The program is astray: whatever is found from now on is a consequence of that finding, and of each rule one case.
+  /// Below 0: no longer.
+  void set_astray(std::int64_t finding);
+  /// Observers of `kNewInstructions` need not be told of the instruction at that address again, until `spare_none`.
+  void spare(std::uint16_t address);
+  void spare_none();
+  /// Why an output of a chip stays as it is, in the chip's words; see `Chip::why_not`. Both count as in `NetView::Pin`.
+  Blocked why_not(int chip, int pin) const;
+  Blocked why_steady(int chip, unsigned reg) const;
   /// Whether such a finding was reported before.
   bool found(std::string_view id, std::uint64_t subject) const;
   /// The last instructions before now, oldest first, at most `count`. Runs the recent past again, so that a run pays

@@ -24,6 +24,7 @@ class Onlooker final : public Observer {
     Weight weight = Weight::hint;  ///< findings only, as are the hint and the place
     std::string hint{};
     std::uint16_t pc = 0;
+    std::size_t finding = 0;  ///< counts in `Machine::findings`
   };
 
   /// `inputs` are for the timeline; the machine has them already. It must outlive the onlooker.
@@ -74,9 +75,11 @@ class Onlooker final : public Observer {
     const std::string& shown() const { return known ? steady : now; }
   };
   void add(Sight sight);
+  void take_in(const Finding& finding, std::size_t number);
   const Sight& find(std::string_view group) const;
   std::string show(const Sight& sight) const;
   std::vector<Event> take_until(Stamp end);
+  void drop_consequences();
 
   Machine& machine_;
   std::vector<TimedInput> inputs_;

@@ -25,8 +25,9 @@ class Partner final : public Observer {
   Partner(const Partner&) = delete;
   Partner& operator=(const Partner&) = delete;
 
-  unsigned wants() const override { return kInstructions | kNets | kEvents; }
+  unsigned wants() const override { return kNewInstructions | kNets | kEvents; }
   void on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle cycle) override;
+  void on_moment(const Cpu& cpu, Cycle cycle) override;
   void on_net(std::string_view net, const NetState& state, Stamp when) override;
   void on_event(std::string_view chip, std::string_view event, std::int64_t value, Stamp when) override;
 

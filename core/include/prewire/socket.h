@@ -91,6 +91,10 @@ class Socket {
   /// How many pins the chip has.
   std::size_t pins() const { return nets_.size(); }
 
+  /// In `read`: whether the program throws the byte away, since it is overwritten before anything looks at it. A guess
+  /// from the instructions that follow, for findings about what is read: a read may be meant for its effects alone.
+  bool read_in_vain() const;
+
   /// Publishes a named event for traces and rules.
   void event(std::string_view name, std::int64_t value = 0);
   /// Reports a finding; `subject` tells occurrences of the same id apart, a pin index for example. The texts are only

@@ -1,5 +1,6 @@
 // Timeline, findings and summary as one JSON document, for scripts.
 #include "report.h"
+#include "shared/case_json.h"
 #include "shared/json_text.h"
 
 namespace prewire::front::cli {
@@ -40,18 +41,10 @@ class JsonReport final : public Report {
   }
 
   void end(const Machine& machine, const Onlooker& onlooker, const Outcome& outcome) override {
-    Json& findings = document_["findings"] = Json::array();
-    for (const Finding& finding : machine.findings()) {
-      Json entry{{"id", finding.id},
-                 {"weight", to_string(finding.weight)},
-                 {"count", finding.count},
-                 {"cycle", finding.first},
-                 {"pc", finding.pc}};
-      if (const auto source = machine.source_at(finding.pc)) entry["source"] = to_string(*source);
-      entry["message"] = finding.message;
-      entry["hint"] = finding.hint;
-      findings.push_back(std::move(entry));
-    }
+    const CaseReport report = gather_cases(machine.findings());
+    const auto cause = first_cause(report, machine.findings(), machine.remarks());
+    document_["first_cause"] = cause ? to_json(*cause) : Json();
+    document_["findings"] = to_json(report, machine.findings());
     Json& expectations = document_["expectations"] = Json::array();
     for (const Outcome::Expectation& expectation : outcome.expectations) {
       Json entry{{"condition", expectation.text}, {"met", expectation.met}};

@@ -42,6 +42,10 @@ constexpr const char* kRunExitHelp =
 
 constexpr Picoseconds kUsualTime = 1'000'000'000'000;
 
+// Of what the check found, and of findings of weight stop, standard error gets so many: the rest stands in the summary.
+constexpr std::size_t kRemarks = 6;
+constexpr std::size_t kStops = 3;
+
 struct RunOptions {
   std::string machine;
   LoadOptions load;
@@ -77,13 +81,16 @@ std::vector<Condition> parse_conditions(const std::string& option, const std::ve
 /// What the check of the description had to say, a line each.
 void show_remarks(const Machine& machine) {
   bool any = false;
+  std::size_t left = 0;
   for (const Fault& remark : machine.remarks()) {
     if (remark.weight == Weight::hint) continue;
+    if (++left > kRemarks) continue;
     Fault brief = remark;
     brief.expected = brief.found = brief.hint = "";
     message(to_string(brief));
     any = true;
   }
+  if (left > kRemarks) message(fmt::format("prewire: and {} more\n", left - kRemarks));
   if (any) message("prewire: `prewire check` says more about these\n");
 }
 
@@ -95,8 +102,10 @@ void show_failure(const Machine& machine, const Outcome& outcome) {
   const bool as_planned =
       outcome.ending == Ending::condition || (outcome.ending == Ending::time_over && !outcome.waited);
   if (!as_planned) say(outcome.why);
+  std::size_t stops = 0;
   for (const Finding& finding : machine.findings()) {
-    if (finding.weight == Weight::stop) say(fmt::format("{} [{}]", finding.message, finding.id));
+    if (finding.weight != Weight::stop || !finding.leads || ++stops > kStops) continue;
+    say(fmt::format("{} [{}]", finding.message, finding.id));
   }
   for (const Outcome::Expectation& expectation : outcome.expectations) {
     if (!expectation.met) say("an expectation is not met", expectation.text, expectation.found);

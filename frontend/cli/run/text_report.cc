@@ -1,6 +1,7 @@
 // Timeline and summary for people.
 #include <fmt/format.h>
 
+#include "prewire/cases.h"
 #include "prewire/text.h"
 #include "report.h"
 #include "shared/caution.h"
@@ -36,9 +37,17 @@ class TextReport final : public Report {
   }
 
   void event(const Machine& machine, const Event& event) override {
-    out_.print(fmt::format("{:>15}  {:<8} {}\n", milliseconds(machine, event.when), to_string(event.kind),
-                           printable(event_text(event))));
-    if (event.kind == Event::Kind::finding && event.when > 0) {
+    const bool finding = event.kind == Event::Kind::finding;
+    if (finding && told_ == kTold + 1) return;
+    if (finding && ++told_ == kTold + 1) {
+      out_.print(fmt::format("{:>15}  {:<8} more are told at the end\n", "", to_string(event.kind)));
+      return;
+    }
+    out_.print(
+        fmt::format("{:>15}  {:<8} {}\n", milliseconds(machine, event.when), to_string(event.kind),
+                    printable(event_text(event))));
+    if (finding && told_ > kTold / 2) return;
+    if (finding && event.when > 0) {
       out_.print(fmt::format("{:25}at {}, cycle {}\n", "", place_of(machine, event.pc), event.when / 4));
     }
     if (!event.hint.empty()) out_.print(fmt::format("{:25}hint: {}\n", "", printable(event.hint)));
@@ -65,11 +74,7 @@ class TextReport final : public Report {
       line("led", fmt::format("{} {}", led.name, led.on ? "on" : "off"));
     }
     if (onlooker.inputs_to_come() > 0) line("input", fmt::format("{} still to come", onlooker.inputs_to_come()));
-    for (const Finding& finding : machine.findings()) {
-      line("finding", fmt::format("{}: {} [{}] {}{}", to_string(finding.weight), finding.message, finding.id,
-                                  finding.count == 1 ? "once" : fmt::format("{} times", finding.count),
-                                  finding.first > 0 ? ", first at " + place_of(machine, finding.pc) : ""));
-    }
+    cases(machine);
     for (const Outcome::Expectation& expectation : outcome.expectations) {
       line("expected", fmt::format("{}: {}", expectation.text, expectation.met ? "met" : "not met"));
     }
@@ -88,6 +93,33 @@ class TextReport final : public Report {
   std::uint64_t bytes() const override { return out_.bytes() - before_; }
 
  private:
+  // What is told of findings fits on a screen: so many as they come, half of them with place and hint, and so many at
+  // the end.
+  static constexpr int kTold = 8;
+  static constexpr std::size_t kSummed = 8;
+
+  void cases(const Machine& machine) {
+    const std::vector<Finding>& findings = machine.findings();
+    const CaseReport report = gather_cases(findings);
+    const auto cause = first_cause(report, findings, machine.remarks());
+    if (cause) {
+      line("cause", fmt::format("{}: {} [{}] {}", to_string(cause->weight), cause->what, cause->id, cause->where));
+      if (!cause->next.empty()) line("", "next: " + cause->next);
+      if (!cause->effects.empty()) line("", "from it: " + cause->effects);
+    }
+    const std::size_t first = cause && !cause->wiring ? 1 : 0;
+    std::size_t left = report.roots - first;
+    for (std::size_t i = first; i < report.roots && i < first + kSummed; ++i, --left) {
+      const Case& told = report.cases[i];
+      const Finding& finding = findings[told.finding];
+      const std::string effects = effects_text(report, told, findings);
+      line("finding", fmt::format("{}: {} [{}] {}{}{}", to_string(finding.weight), finding.message, finding.id,
+                                  times_text(told), finding.first > 0 ? ", first at " + where_text(finding) : "",
+                                  effects.empty() ? "" : "; from it: " + effects));
+    }
+    if (left > 0) line("finding", fmt::format("and {} more; --json has all", left));
+  }
+
   void line(std::string_view what, std::string_view text) {
     std::string whole = fmt::format("{:<10} {}", what, text);
     whole.erase(whole.find_last_not_of(' ') + 1);
@@ -96,6 +128,7 @@ class TextReport final : public Report {
 
   Output& out_;
   const std::uint64_t before_;
+  int told_ = 0;  // findings, as they came
 };
 
 class NoReport final : public Report {

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "prewire/cases.h"
 #include "prewire/text.h"
 
 namespace prewire::front::cli {
@@ -49,6 +50,12 @@ std::string failure_text(const Verdict& verdict) {
   }
   const CheckResult& result = verdict.result;
   text = printable(result.why) + "\n";
+  if (const auto cause = first_cause(gather_cases(result.findings), result.findings, result.remarks)) {
+    text += fmt::format("cause:    {}: {} [{}] {}\n", to_string(cause->weight), printable(cause->what), cause->id,
+                        cause->where);
+    if (!cause->next.empty()) text += fmt::format("next:     {}\n", printable(cause->next));
+    if (!cause->effects.empty()) text += fmt::format("from it:  {}\n", cause->effects);
+  }
   for (const ExpectationResult& expectation : result.expectations) {
     if (expectation.met) continue;
     const std::string place = expectation.place.line > 0 ? fmt::format("  (line {})", expectation.place.line) : "";

@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <string_view>
 
+#include "shared/case_json.h"
 #include "prewire/text.h"
 #include "shared/json_text.h"
 
@@ -118,14 +119,10 @@ class JsonResults final : public TestReport {
       if (expectation.place.line > 0) one["line"] = expectation.place.line;
       expectations.push_back(std::move(one));
     }
-    Json& findings = entry["findings"] = Json::array();
-    for (const Finding& finding : result.findings) {
-      findings.push_back({{"id", finding.id},
-                          {"weight", to_string(finding.weight)},
-                          {"count", finding.count},
-                          {"cycle", finding.first},
-                          {"message", finding.message}});
-    }
+    const CaseReport report = gather_cases(result.findings);
+    const auto cause = first_cause(report, result.findings, result.remarks);
+    entry["first_cause"] = cause ? to_json(*cause) : Json();
+    entry["findings"] = to_json(report, result.findings);
     Json& timeline = entry["timeline"] = Json::array();
     for (const Onlooker::Event& event : result.timeline) {
       timeline.push_back({{"ms", result.timebase.milliseconds(event.when)},

@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include "desk/session/session.h"
+#include "prewire/cases.h"
 #include "see.h"
 
 namespace prewire::front::desk {
@@ -37,19 +38,27 @@ std::string time_text(const Machine& machine) {
 }
 
 void see_findings(const Machine& machine, View& view) {
-  for (const Finding& finding : machine.findings()) {
-    std::string when = fmt::format("cycle {}", grouped(finding.first));
-    if (const auto place = machine.source_at(finding.pc)) {
-      when += fmt::format(", {}", to_string(*place));
-    } else {
-      when += fmt::format(", at ${:04X}", finding.pc);
+  // What went wrong first stands first: a fault of the wiring, else the first case.
+  const auto wiring = [&](bool heavy) {
+    for (const Fault& remark : machine.remarks()) {
+      if ((remark.weight != Weight::hint) != heavy) continue;
+      std::string when = remark.place.line > 0 ? fmt::format("line {}", remark.place.line) : remark.place.file;
+      view.findings.push_back({remark.weight, when, remark.what, remark.hint});
     }
-    view.findings.push_back({finding.weight, when, finding.message, finding.hint});
+  };
+  wiring(true);
+  const CaseReport report = gather_cases(machine.findings());
+  for (std::size_t i = 0; i < report.roots; ++i) {
+    const Case& told = report.cases[i];
+    const Finding& finding = machine.findings()[told.finding];
+    std::string when = fmt::format("cycle {}", grouped(finding.first));
+    when += finding.source.empty() ? fmt::format(", at ${:04X}", finding.pc) : ", " + finding.source;
+    std::string hint = finding.hint;
+    const std::string effects = effects_text(report, told, machine.findings());
+    if (!effects.empty()) hint += fmt::format(" (from it: {})", effects);
+    view.findings.push_back({finding.weight, when, finding.message, std::move(hint)});
   }
-  for (const Fault& remark : machine.remarks()) {
-    std::string when = remark.place.line > 0 ? fmt::format("line {}", remark.place.line) : remark.place.file;
-    view.findings.push_back({remark.weight, when, remark.what, remark.hint});
-  }
+  wiring(false);
 }
 
 }  // namespace

@@ -1,0 +1,151 @@
+#include "partner/wake_rules.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+namespace prewire::partner {
+
+namespace {
+
+constexpr int kDeepest = 4;  // from a request through the chips that lead to it
+constexpr unsigned kI = 0x10, kF = 0x40;
+
+}  // namespace
+
+std::string WakeRules::pin_name(int chip, int pin) const {
+  const auto number = static_cast<std::size_t>(pin);
+  if (chip < 0) return fmt::format("CPU.{}", scene_.machine.processor().type->pins[number].name);
+  const ChipView& view = chips_[static_cast<std::size_t>(chip)];
+  return fmt::format("{}.{}", view.name, view.type->pins[number].name);
+}
+
+const NetView* WakeRules::net_of(int chip, int pin) const {
+  for (const NetView& net : nets_) {
+    for (const NetView::Pin& each : net.pins) {
+      if (each.chip == chip && each.pin == pin) return &net;
+    }
+  }
+  return nullptr;
+}
+
+void WakeRules::follow(int chip, const Blocked& blocked, int depth, Way& way) {
+  if (!blocked.why.empty()) way.blocks.push_back(blocked.why);
+  way.armed = way.armed || blocked.armed;
+  way.flag = way.flag || blocked.flag;
+  if (depth == kDeepest) return;
+  for (const int pin : blocked.waits_for) at_net(chip, pin, depth + 1, way);
+}
+
+/// What could move the net at a pin?
+void WakeRules::at_net(int chip, int pin, int depth, Way& way) {
+  const NetView* net = net_of(chip, pin);
+  const std::string name = pin_name(chip, pin);
+  if (net == nullptr) {
+    way.blocks.push_back(fmt::format("{} is not wired", name));
+    return;
+  }
+  if (net->rail) {
+    way.blocks.push_back(fmt::format("{} is tied to {}", name, net->name));
+    return;
+  }
+  bool any = false;
+  for (const NetView::Pin& other : net->pins) {
+    if (other.chip == chip && other.pin == pin) continue;
+    if (other.chip < 0) continue;
+    const ChipView& part = chips_[static_cast<std::size_t>(other.chip)];
+    const PinSpec& spec = part.type->pins[static_cast<std::size_t>(other.pin)];
+    if (part.type->looks == Looks::contact || (spec.kind == PinKind::passive && !part.type->input.empty())) {
+      any = way.person = true;
+    } else if (spec.kind == PinKind::output || spec.kind == PinKind::open_drain || spec.kind == PinKind::three_state) {
+      any = true;
+      follow(other.chip, scene_.machine.why_not(other.chip, other.pin), depth, way);
+    } else if (spec.kind == PinKind::passive && !part.type->links.empty()) {
+      // Behind a resistor there may be more; what, nobody has asked.
+      any = any || part.type->links.size() > 1;
+    }
+  }
+  if (!any) {
+    way.blocks.push_back(
+        fmt::format("nothing on the net of {} can move it: it stays {}", name, to_string(net->state.level)));
+  }
+}
+
+void WakeRules::waits(std::uint16_t pc, Cycle since) {
+  nets_ = scene_.machine.nets();
+  chips_ = scene_.machine.chips();
+  const Machine& machine = scene_.machine;
+  const unsigned cc = scene_.cc(machine.cpu());
+  const ChipType& cpu = *machine.processor().type;
+  std::vector<std::string> lines;
+  bool stuck = false;
+  for (const std::string_view line : {"IRQ", "FIRQ", "NMI"}) {
+    const int pin = cpu.pin(line);
+    if (pin < 0) continue;
+    Way way;
+    const NetView* net = net_of(-1, pin);
+    if ((line == "IRQ" && (cc & kI)) || (line == "FIRQ" && (cc & kF))) way.blocks.push_back("it is masked");
+    if (net != nullptr && !net->rail) {
+      for (const NetView::Pin& other : net->pins) {
+        if (other.chip < 0) continue;
+        const ChipView& part = chips_[static_cast<std::size_t>(other.chip)];
+        const PinSpec& spec = part.type->pins[static_cast<std::size_t>(other.pin)];
+        way.person = way.person || part.type->looks == Looks::contact ||
+                     (spec.kind == PinKind::passive && !part.type->input.empty());
+        if (spec.kind != PinKind::open_drain && spec.kind != PinKind::output) continue;
+        Way own;
+        follow(other.chip, machine.why_not(other.chip, other.pin), 0, own);
+        way.person = way.person || own.person;
+        way.armed = way.armed || own.armed;
+        way.flag = way.flag || own.flag;
+        if (own.blocks.empty()) continue;
+        std::string text = fmt::format("{}: ", pin_name(other.chip, other.pin));
+        for (std::size_t i = 0; i < own.blocks.size(); ++i) text += (i == 0 ? "" : "; ") + own.blocks[i];
+        way.blocks.push_back(text);
+      }
+    } else {
+      way.blocks.push_back(net == nullptr ? "it is not wired" : fmt::format("it is tied to {}", net->name));
+    }
+    if (way.person) return;  // somebody may press a key
+    stuck = stuck || way.armed || way.flag;
+    for (const std::string& block : way.blocks) lines.push_back(fmt::format("{}: {}", line, block));
+  }
+  // Where no chip was set up to ask, the program has ended like this on purpose.
+  if (!stuck) return;
+  // A chip that was set up says most.
+  std::stable_sort(lines.begin(), lines.end(), [](const std::string& a, const std::string& b) {
+    const auto says = [](const std::string& text) { return text.find('.') == std::string::npos; };
+    return says(a) < says(b);
+  });
+  scene_.say("wait-stuck", {.subject = pc, .since = since, .pc = pc}, [&] {
+    return std::pair(
+        fmt::format("the processor waits at {}, and nothing can wake it any more. {}", scene_.at(pc),
+                    fmt::join(lines, ". ")),
+        std::string("look at the last thing named in that chain: it is where the way to the interrupt is broken"));
+  });
+}
+
+void WakeRules::polls(std::uint16_t start, std::uint16_t address) {
+  nets_ = scene_.machine.nets();
+  chips_ = scene_.machine.chips();
+  for (std::size_t i = 0; i < chips_.size(); ++i) {
+    const ChipView& chip = chips_[i];
+    if (!chip.place || address < chip.place->mirror_first || address > chip.place->mirror_last) continue;
+    if (chip.place->spec.kind != BusSpec::Kind::registers) continue;
+    const auto reg = static_cast<unsigned>((address - chip.place->first) & (chip.place->spec.size - 1));
+    Way way;
+    follow(static_cast<int>(i), scene_.machine.why_steady(static_cast<int>(i), reg), 0, way);
+    if (way.person || way.blocks.empty()) return;
+    scene_.say("wait-stuck", {.subject = start, .pc = start}, [&] {
+      return std::pair(
+          fmt::format("the loop at {} waits for the byte at ${:04X} of {} to change, and nothing can change "
+                      "it any more: it is ${:02X} for ever. {}",
+                      scene_.at(start), address, chip.name, scene_.peek(address), fmt::join(way.blocks, "; ")),
+          std::string("look at the last thing named in that chain, and whether it is this bit that the loop "
+                      "should look at"));
+    });
+    return;
+  }
+}
+
+}  // namespace prewire::partner

@@ -1,0 +1,39 @@
+// When nothing can happen any more: for each source that could end it, what blocks it first.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "partner/scene.h"
+
+namespace prewire::partner {
+
+class WakeRules {
+ public:
+  explicit WakeRules(Scene& scene) : scene_(scene) {}
+
+  /// The processor waits at `pc` since `since`, and nothing is due.
+  void waits(std::uint16_t pc, Cycle since);
+  /// A loop at `start` comes round unchanged; it reads that address of a chip.
+  void polls(std::uint16_t start, std::uint16_t address);
+
+ private:
+  /// What is known of a way by which something could come.
+  struct Way {
+    std::vector<std::string> blocks{};  // what keeps it, the first cause last
+    bool person = false;                // somebody could move something
+    bool armed = false, flag = false;   // as in `Blocked`
+  };
+  void follow(int chip, const Blocked& blocked, int depth, Way& way);
+  void at_net(int chip, int pin, int depth, Way& way);
+  const NetView* net_of(int chip, int pin) const;
+  std::string pin_name(int chip, int pin) const;
+
+  Scene& scene_;
+  std::vector<NetView> nets_;
+  std::vector<ChipView> chips_;
+};
+
+}  // namespace prewire::partner
