@@ -76,7 +76,8 @@ TEST(Cases, CauseStandsBeforeItsEffects) {
     for (const std::size_t effect : report.cases[i].effects) EXPECT_GT(effect, i);
   }
   for (const Finding& finding : findings) {
-    if (finding.follows >= 0) EXPECT_LE(findings[static_cast<std::size_t>(finding.follows)].first, finding.first);
+    if (finding.follows < 0) continue;
+    EXPECT_LE(findings[static_cast<std::size_t>(finding.follows)].first, finding.first);
   }
 }
 

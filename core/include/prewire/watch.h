@@ -31,9 +31,9 @@ struct Finding {
   Cycle first = 0;       ///< cycle of the first occurrence
   std::uint16_t pc = 0;  ///< address of the instruction that was running then
   std::uint64_t count = 1;
-  std::string message;  ///< what, and where: chips and pins
-  std::string hint;     ///< one next step
-  std::string source;   ///< of `pc`: "gauge.asm:42", or empty
+  std::string message{};  ///< what, and where: chips and pins
+  std::string hint{};     ///< one next step
+  std::string source{};   ///< of `pc`: "gauge.asm:42", or empty
 
   std::uint64_t cause = 0;         ///< a number for what it is grouped by: a chip, a net, a jump, a part of the map
   bool leads = true;               ///< the first of its case
