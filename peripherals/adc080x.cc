@@ -317,7 +317,8 @@ class Adc080x final : public Chip {
   /// CS and WR are low: the converter is held in reset.
   void begin_write() {
     if (state_.converting) note_abort();
-    if (state_.set_active) report_early();
+    // Where INTR is wired to WR, the end of a conversion starts the next one.
+    if (state_.set_active && socket().now() != state_.finished.when) report_early();
     state_.converting = 0;
     state_.set_active = 0;
     socket().cancel(kDone);
