@@ -304,7 +304,8 @@ class Adc080x final : public Chip {
       tell("converter-busy", Weight::hint, 0, [&] {
         return std::pair(
             fmt::format("{} was read during a conversion and gave the result of the one before", socket().name()),
-            "wait for INTR to go low: a conversion takes 66 to 73 clocks");
+            state_.unread > 0 ? "that one had not been read before the new one was started: read first, then start"
+                              : "wait for INTR to go low: a conversion takes 66 to 73 clocks");
       });
     }
   }
