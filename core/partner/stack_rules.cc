@@ -214,6 +214,7 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
       scene_->stack_set = false;
       storm_ = fast_storm_ = 0;
       scene_->bad_stack = -1;
+      for (Request* request : {&scene_->irq, &scene_->firq, &scene_->nmi}) request->answered = false;
       check_vector(frame.vector, pc);
       return;
     }
@@ -246,6 +247,8 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
         });
       }
     }
+    Request& request = frame.vector == kIrq ? scene_->irq : frame.vector == kFirq ? scene_->firq : scene_->nmi;
+    request.answered = true;
     check_vector(frame.vector, pc);
   }
   if (kind == Kind::swi) {
@@ -276,7 +279,8 @@ bool StackRules::in_interrupt() const {
 }
 
 bool StackRules::check_vector(std::uint16_t vector, std::uint16_t pc) {
-  if (scene_->known_code(pc)) return true;
+  // Vectors that a program may change lead to jumps in RAM: common practice.
+  if (scene_->known_code(pc) || scene_->stored_code(pc)) return true;
   const std::int64_t found =
       scene_->say("vector-not-code", {.subject = vector, .cause = vector, .since = entered_}, [&] {
         const auto swapped = static_cast<std::uint16_t>(pc >> 8 | pc << 8);
@@ -295,6 +299,9 @@ bool StackRules::check_vector(std::uint16_t vector, std::uint16_t pc) {
   scene_->led_away = found;
   return false;
 }
+
+/// Whether an RTI finds E set in the CC on the stack: then everything was stacked, by CWAI or by the handler itself.
+bool StackRules::restores_all(std::uint16_t s) const { return scene_->mc6809 && (scene_->peek(s) & 0x80) != 0; }
 
 /// RTS, RTI or PULS takes the frame that begins above `s`.
 void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
@@ -325,7 +332,7 @@ void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
                       scene_->at(step.pc), name_of(frame)),
           "end an interrupt handler with RTI");
     });
-  } else if (rti && !frame.working.empty() && frame.working != scene_->working(step.cpu)) {
+  } else if (rti && !frame.working.empty() && !restores_all(s) && frame.working != scene_->working(step.cpu)) {
     scene_->say("firq-clobbers", step.pc, [&] {
       return std::pair(
           fmt::format("the FIRQ handler that ends at {} has changed registers: FIRQ saves CC and PC only, so "
@@ -339,7 +346,7 @@ void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
 void StackRules::unmatched(const Step& step, bool rti, std::uint16_t s, const Frame* dropped) {
   // A program may put an address or a whole frame on the stack and return to it: common practice for jump tables.
   std::uint16_t at = static_cast<std::uint16_t>(s + (scene_->mc6809 ? 0 : 1));
-  if (rti) at = static_cast<std::uint16_t>(at + (scene_->mc6809 ? (scene_->peek(at) & 0x80 ? 10 : 1) : 5));
+  if (rti) at = static_cast<std::uint16_t>(at + (scene_->mc6809 ? (restores_all(at) ? 10 : 1) : 5));
   const std::uint16_t target = scene_->peek16(at);
   const Frame* frame = dropped != nullptr ? dropped : frames_.empty() ? nullptr : &frames_.back();
   const int off = frame == nullptr ? 0 : static_cast<int>(frame->s) - s;

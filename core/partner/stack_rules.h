@@ -53,6 +53,7 @@ class StackRules {
   void unmatched(const Step& step, bool rti, std::uint16_t s, const Frame* dropped);
   /// False if it leads to no instruction.
   bool check_vector(std::uint16_t vector, std::uint16_t pc);
+  bool restores_all(std::uint16_t s) const;
   unsigned pushed_by(const Step& step) const;
   std::string name_of(const Frame& frame) const;
 
