@@ -7,6 +7,8 @@
 #include <vector>
 
 #include "machine/impl.h"
+#include "machine/inside.h"
+#include "prewire/liveness.h"
 
 namespace prewire {
 
@@ -107,6 +109,10 @@ class Reader {
 };
 
 }  // namespace
+
+bool overwritten_unread(const Machine& machine, std::uint16_t address, char accumulator) {
+  return Reader(Inside::of(machine), accumulator).in_vain(address, {});
+}
 
 bool Socket::read_in_vain() const {
   const Machine::Impl& machine = wiring_.machine;

@@ -198,6 +198,7 @@ void Partner::on_event(std::string_view chip, std::string_view event, std::int64
 }
 
 void Partner::conclude() {
+  impl_->scene.machine.conclude();
   const Machine& machine = impl_->scene.machine;
   if (impl_->stack.arriving()) impl_->stack.arrive(machine.cpu(), machine.cpu().pc());
   impl_->lines.look(machine.cpu(), machine.now(), impl_->stack.in_handler());

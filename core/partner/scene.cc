@@ -104,7 +104,8 @@ bool Scene::stored_code(std::uint16_t address) const {
       if (!is(at, kRam) || !machine.use(at).written) return false;
     }
     if (there.flow == Flow::interrupt_return || there.flow == Flow::ret) return true;
-    if (there.flow == Flow::jump) return !there.target || texts_[*there.target] == Text::start || known_code(*there.target);
+    if (there.flow == Flow::jump)
+      return !there.target || texts_[*there.target] == Text::start || known_code(*there.target);
     address = static_cast<std::uint16_t>(address + there.bytes);
   }
   return false;

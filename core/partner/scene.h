@@ -34,12 +34,12 @@ struct Step {
 /// A request line of the processor, as its net is.
 struct Request {
   bool low = false;
-  bool rose = true;    ///< since the last time it was answered
+  bool rose = true;       ///< since the last time it was answered
   bool answered = false;  ///< since RESET
-  bool storm = false;  ///< it has been answered again and again without rising
-  Cycle since = 0;     ///< when it last fell
-  bool rail = false;   ///< it is a supply rail
-  std::string pins{};  ///< that could pull it: "PIA.IRQA, ADC.INTR"
+  bool storm = false;     ///< it has been answered again and again without rising
+  Cycle since = 0;        ///< when it last fell
+  bool rail = false;      ///< it is a supply rail
+  std::string pins{};     ///< that could pull it: "PIA.IRQA, ADC.INTR"
 };
 
 class Scene {

@@ -6,6 +6,8 @@
 #include <cctype>
 #include <cstdlib>
 
+#include "prewire/liveness.h"
+
 namespace prewire::partner {
 
 namespace {
@@ -66,6 +68,9 @@ void StackRules::move(const Step& step) {
     if (pair && (post & 0x0F) != 4 && !exchanged) return;
     scene_->stack_set = true;
     home_known_ = false;
+    // LEAS and TXS make room on the same stack.
+    const bool moves = scene_->mc6809 ? step.opcode == 0x32 : step.opcode == 0x35;
+    switched_ = switched_ || (!moves && !frames_.empty());
     return;
   }
   if (op.has(kRts)) return give_back(step, false, scene_->s(step.cpu));
@@ -213,6 +218,7 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
       scene_->saw_reset = true;
       scene_->stack_set = false;
       storm_ = fast_storm_ = 0;
+      switched_ = false;
       scene_->bad_stack = -1;
       for (Request* request : {&scene_->irq, &scene_->firq, &scene_->nmi}) request->answered = false;
       check_vector(frame.vector, pc);
@@ -303,6 +309,16 @@ bool StackRules::check_vector(std::uint16_t vector, std::uint16_t pc) {
 /// Whether an RTI finds E set in the CC on the stack: then everything was stacked, by CWAI or by the handler itself.
 bool StackRules::restores_all(std::uint16_t s) const { return scene_->mc6809 && (scene_->peek(s) & 0x80) != 0; }
 
+/// Whether a register is not what it was that the program still needs where it was interrupted.
+bool StackRules::clobbers(const Frame& frame, const Cpu& cpu) const {
+  const std::vector<std::uint16_t> now = scene_->working(cpu);
+  for (std::size_t i = 0; i < now.size(); ++i) {
+    if (now[i] == frame.working[i]) continue;
+    if (i > 1 || !overwritten_unread(scene_->machine, frame.from, i == 0 ? 'A' : 'B')) return true;
+  }
+  return false;
+}
+
 /// RTS, RTI or PULS takes the frame that begins above `s`.
 void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
   Frame dropped{};
@@ -332,7 +348,7 @@ void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
                       scene_->at(step.pc), name_of(frame)),
           "end an interrupt handler with RTI");
     });
-  } else if (rti && !frame.working.empty() && !restores_all(s) && frame.working != scene_->working(step.cpu)) {
+  } else if (rti && !frame.working.empty() && !restores_all(s) && clobbers(frame, step.cpu)) {
     scene_->say("firq-clobbers", step.pc, [&] {
       return std::pair(
           fmt::format("the FIRQ handler that ends at {} has changed registers: FIRQ saves CC and PC only, so "
@@ -350,7 +366,8 @@ void StackRules::unmatched(const Step& step, bool rti, std::uint16_t s, const Fr
   const std::uint16_t target = scene_->peek16(at);
   const Frame* frame = dropped != nullptr ? dropped : frames_.empty() ? nullptr : &frames_.back();
   const int off = frame == nullptr ? 0 : static_cast<int>(frame->s) - s;
-  if (scene_->known_code(target) && off % 2 == 0) return;
+  // Of the stacks of several tasks the frames lie anywhere.
+  if (scene_->known_code(target) && (off % 2 == 0 || switched_)) return;
   const Occurrence follows{.subject = step.pc, .cause = step.pc, .follows = scene_->bad_stack};
   if (frame == nullptr) {
     if (!scene_->saw_reset) return;
