@@ -30,7 +30,9 @@ Machine::Impl::Impl(MachineSpec description)
           [this](const Finding& finding) {
             watchers.tell(Observer::kFindings, [&](Observer& observer) { observer.on_finding(finding); });
           }),
-      bus(clock, findings, [this] { return cpu->pc(); }),
+      bus(
+          clock, findings, [this] { return cpu->pc(); },
+          [this](std::uint16_t address, bool second) { return intent(address, second); }),
       board(*this, clock) {
   findings.set_weights(spec.weights);
   watchers.on_throw([this] { cpu->request_stop(); });
