@@ -170,6 +170,10 @@ std::string check_schema() {
   of_one["check"]["minLength"] = 1;
   of_one["about"] = text("free text");
   of_one["tags"] = tags;
+  of_one["points"] = {{"type", "integer"},
+                      {"minimum", 0},
+                      {"maximum", 1000},
+                      {"description", "what it counts for in a class; 1 if not given"}};
   of_one["limits"] = limits;
   of_one["rules"] = rules;
   of_one["partner"] = partner;

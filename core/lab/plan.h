@@ -110,6 +110,8 @@ struct LabCheck::Plan {
   std::shared_ptr<const JsonText> text;  ///< that `wiring` looks at
   std::string file;                      ///< name for messages
   std::string name;
+  std::string title;  ///< `name` without the machine
+  std::int64_t points = 1;
   std::vector<std::string> tags;
   std::string machine;  ///< as written
   Place machine_place;

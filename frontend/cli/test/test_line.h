@@ -14,6 +14,8 @@ struct TestLine {
   std::string file{}, name{}, machine{}, tags{};
   std::string why{};   ///< of a failure or an error, in one line
   std::string text{};  ///< the same with all that belongs to it; empty if it passed
+  std::string cause{};     ///< rule of what went wrong first; empty if nothing was found
+  std::string cause_why{}; ///< that in one line
   Cycle cycles = 0;
   double seconds = 0;  ///< real time, or the emulated time unless it was asked for
 };
@@ -23,6 +25,8 @@ struct TestSum {
   std::size_t all() const { return passed + failed + errors; }
 };
 
+/// Counts one more.
+void count_in(TestSum& sum, Verdict::Kind kind);
 TestSum sum_of(const std::vector<TestLine>& lines);
 
 TestLine test_line(const Verdict& verdict, bool wall_time);

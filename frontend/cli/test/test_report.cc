@@ -83,14 +83,18 @@ class JsonResults final : public TestReport {
   explicit JsonResults(Output& out) : out_(out) {}
   void begin(std::size_t /*checks*/) override { checks_ = Json::array(); }
   void verdict(const Verdict& verdict, const TestLine& line) override {
-    Json entry{{"file", line.file}};
-    if (verdict.task->check) {
+    const Task& task = *verdict.task;
+    Json entry{{"file", task.file}};
+    if (!task.owner.empty()) entry["student"] = task.owner;
+    if (task.check) {
       entry["check"] = line.name;
+      if (task.seed) entry["seed"] = *task.seed;
       entry["machine"] = line.machine;
       entry["tags"] = verdict.task->check->tags();
     }
     entry["verdict"] = to_string(line.kind);
     if (!line.why.empty()) entry["why"] = line.why;
+    if (!verdict.artifacts.empty()) entry["artifacts"] = verdict.artifacts;
     if (verdict.kind == Verdict::Kind::error) {
       Json& faults = entry["faults"] = Json::array();
       for (const Fault& fault : verdict.faults) faults.push_back(fault_json(fault));

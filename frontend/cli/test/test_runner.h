@@ -16,6 +16,7 @@ struct Verdict {
   const Task* task = nullptr;
   CheckResult result;         ///< of a check that ran
   std::vector<Fault> faults;  ///< of one that could not
+  std::vector<std::string> artifacts{};  ///< files that show the failure
   double seconds = 0;         ///< real time
 };
 
@@ -27,6 +28,8 @@ struct TestPlan {
   CheckLimits limits;
   Picoseconds reading = 0;  ///< real time for a machine file with its programs
   std::filesystem::path root;
+  bool ask = true;            ///< the lab partner, about each check that fails
+  std::string artifacts{};    ///< folder for a waveform and a trace of each failure; empty: none
 };
 
 /// Runs all of them. `tell` gets the verdicts one by one, in the order of `tasks`, as soon as those before are told.
