@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <span>
+
 #include "prewire/cases.h"
 #include "prewire/text.h"
 
@@ -66,11 +68,8 @@ TestLine test_line(const Verdict& verdict, bool wall_time) {
     line.cycles = verdict.result.cycles;
     line.seconds = verdict.result.timebase.seconds(stamp_of(verdict.result.cycles));
   }
-  const CheckResult& result = verdict.result;
-  std::optional<FirstCause> cause;
-  if (verdict.kind == Verdict::Kind::failed) {
-    cause = first_cause(gather_cases(result.findings), result.findings, result.remarks);
-  }
+  const bool failed = verdict.kind == Verdict::Kind::failed;
+  const std::optional<FirstCause> cause = failed ? cause_of(verdict) : std::nullopt;
   if (cause) {
     line.cause = cause->id;
     line.cause_why = fmt::format("{} [{}]", cause->what, cause->id);
@@ -78,6 +77,15 @@ TestLine test_line(const Verdict& verdict, bool wall_time) {
   line.text = failure_text(verdict, cause);
   if (wall_time) line.seconds = verdict.seconds;
   return line;
+}
+
+std::optional<FirstCause> cause_of(const Verdict& verdict) {
+  if (verdict.kind == Verdict::Kind::error) return std::nullopt;
+  const CheckResult& result = verdict.result;
+  // The board is not the student's: what is wrong with it is no cause of a failure of theirs.
+  const bool own_board = verdict.task->owner.empty();
+  return first_cause(gather_cases(result.findings), result.findings,
+                     own_board ? std::span<const Fault>(result.remarks) : std::span<const Fault>());
 }
 
 void count_in(TestSum& sum, Verdict::Kind kind) {

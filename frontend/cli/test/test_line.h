@@ -1,9 +1,11 @@
 // A verdict in a few words, and how many of which kind there are.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
+#include "prewire/cases.h"
 #include "test_runner.h"
 
 namespace prewire::front::cli {
@@ -30,5 +32,8 @@ void count_in(TestSum& sum, Verdict::Kind kind);
 TestSum sum_of(const std::vector<TestLine>& lines);
 
 TestLine test_line(const Verdict& verdict, bool wall_time);
+
+/// What went wrong first in a check that has run, whether it failed or not.
+std::optional<FirstCause> cause_of(const Verdict& verdict);
 
 }  // namespace prewire::front::cli

@@ -93,6 +93,10 @@ class JsonResults final : public TestReport {
       entry["tags"] = verdict.task->check->tags();
     }
     entry["verdict"] = to_string(line.kind);
+    if (!task.owner.empty() && task.check) {
+      entry["points"] = line.kind == Verdict::Kind::passed ? task.check->points() : 0;
+      entry["of"] = task.check->points();
+    }
     if (!line.why.empty()) entry["why"] = line.why;
     if (!verdict.artifacts.empty()) entry["artifacts"] = verdict.artifacts;
     if (verdict.kind == Verdict::Kind::error) {
@@ -124,7 +128,7 @@ class JsonResults final : public TestReport {
       expectations.push_back(std::move(one));
     }
     const CaseReport report = gather_cases(result.findings);
-    const auto cause = first_cause(report, result.findings, result.remarks);
+    const auto cause = cause_of(verdict);
     entry["first_cause"] = cause ? to_json(*cause) : Json();
     entry["findings"] = to_json(report, result.findings);
     Json& timeline = entry["timeline"] = Json::array();
