@@ -291,6 +291,16 @@ constexpr Case kCases[] = {
     {"Latency", R"("for": "1 ms", "stimuli": [{"at": "500 us", "press": "CALL"}],
       "expect": [{"latency": ["CPU.NMI", "nmi"], "min": 12, "max": 22}])",  // the rest of an instruction, then 12
      "passed"},
+    {"LatencyByVector", R"("for": "1 ms", "stimuli": [{"at": "500 us", "press": "CALL"}],
+      "expect": [{"latency": ["CPU.NMI", "NMI vector"], "min": 12, "max": 22}, {"reached": "NMI vector", "is": 1}])",
+     "passed"},
+    {"LatencyByVectorNot", R"("for": "1 ms", "stimuli": [{"at": "500 us", "press": "CALL"}],
+      "expect": [{"latency": ["CPU.NMI", "NMI vector"], "max": 3}])",
+     "21 cycles (21 us)"},
+    {"CyclesFromReset", R"("for": "1 ms", "expect": [{"cycles": ["RESET vector", "loop"], "is": 15}])", "passed"},
+    {"NeverReachedByVector", R"("for": "1 ms", "stimuli": [{"at": "300 us", "press": "CALL"}],
+      "expect": [{"never": {"reached": "NMI vector"}}])",
+     "the program is at NMI vector"},
     {"LatencyNot", R"("for": "1 ms", "stimuli": [{"at": "500 us", "press": "CALL"}],
       "expect": [{"latency": ["CPU.NMI", "nmi"], "max": 3}])",
      "21 cycles (21 us)"},
@@ -639,6 +649,34 @@ TEST(LabCheck, TellsWhatIsWrongWithAFile) {
   EXPECT_EQ(faults(R"("wiring": {"short": [["BIT", "GND"], ["BIT", "+5V"]]}, "expect": [])"), "two-rails");
   EXPECT_EQ(faults(R"("limits": {"cycles": 0}, "expect": [])"), "out-of-range");
   EXPECT_EQ(faults(R"("expects": [])"), "missing-key unknown-key");
+}
+
+TEST(LabCheck, CountsPoints) {
+  const auto checks = read_checks(R"({"machine": ["a.json", "b.json"], "checks": [
+    {"check": "one", "expect": []}, {"check": "three", "points": 3, "expect": []},
+    {"check": "none", "points": 0, "expect": []}]})",
+                                  "c.json");
+  std::vector<std::string> read;
+  for (const LabCheck& check : checks) read.push_back(fmt::format("{} {}", check.title(), check.points()));
+  EXPECT_EQ(read, (std::vector<std::string>{"one 1", "one 1", "three 3", "three 3", "none 0", "none 0"}));
+  EXPECT_EQ(checks[1].name(), "one [b.json]");
+}
+
+TEST(LabCheck, TakesAnotherSeedAndThePartner) {
+  const auto checks = read_checks(
+      R"({"machine": "a.json", "checks": [{"check": "one", "seed": 3, "for": "1 ms", "expect": [{"reached": "$F800"}]}]})",
+      "c.json");
+  EXPECT_FALSE(checks[0].with_the_partner());
+  EXPECT_TRUE(checks[0].with_partner().with_the_partner());
+  EXPECT_FALSE(checks[0].with_the_partner());  // the check itself stays as it is
+  const Registry chips = standard_chips();
+  const Description description = Description::from_text(
+      R"({"machine": "a", "cpu": {"type": "mc6800", "clock": "1 MHz"}, "seed": 5,
+          "chips": {"RAM": {"type": "6116", "at": "$0000-$07FF"}, "ROM": {"type": "2716", "at": "$F800-$FFFF"}},
+          "wires": [["CPU.IRQ", "CPU.NMI", "CPU.HALT", "+5V"], ["CPU.TSC", "GND"]]})",
+      "a.json", chips, {.run_faulty = true});
+  EXPECT_EQ(check_machine(checks[0], description).seed(), 3U);
+  EXPECT_EQ(check_machine(checks[0].with_seed(20), description).seed(), 20U);
 }
 
 TEST(LabCheck, NamesChecksApart) {

@@ -135,7 +135,8 @@ class ClassPlanner {
     columns_.back().tasks.push_back(&task);
     try {
       const fs::path machine = machine_file(check, task.file);
-      if (!programs_.contains(machine.string())) programs_[machine.string()] = programs_of(machine);
+      const auto [place, fresh] = programs_.try_emplace(machine.string());
+      if (fresh) place->second = programs_of(machine);
     } catch (const InputError& error) {
       faults.insert(faults.end(), error.faults().begin(), error.faults().end());
     }

@@ -6,10 +6,14 @@
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <list>
 #include <memory>
+#include <optional>
 #include <utility>
 
 #include "cli/commands.h"
+#include "merged_coverage.h"
+#include "prewire/chip.h"
 #include "prewire/chips.h"
 #include "prewire/text.h"
 #include "shared/ending.h"
@@ -45,7 +49,61 @@ struct TestOptions : CheckOptions {
   std::vector<std::string> paths;
   LoadOptions load;
   std::string record;
+  std::vector<std::string> coverage;
+  std::string least;
 };
+
+bool is_listing(const std::string& file) { return std::filesystem::path(file).extension() == ".txt"; }
+
+/// Hundredths of a percent.
+int parse_least(const std::string& text) {
+  const auto part = parse_quantity(text, Unit::millionths);
+  if (part && *part >= 0 && *part <= 1'000'000 && text.ends_with('%')) return static_cast<int>(*part / 100);
+  throw Trouble(Exit::usage, "--coverage-least cannot be set to that", "a part of all lines, such as 80%", text);
+}
+
+/// The files of `--coverage`, made before the checks run.
+class CoverageFiles {
+ public:
+  explicit CoverageFiles(const std::vector<std::string>& names) {
+    for (const std::string& name : names) {
+      if (!is_listing(name) && std::filesystem::path(name).extension() != ".info") {
+        throw Trouble(Exit::usage, "--coverage cannot be set to that", "a file named .info or .txt", name);
+      }
+    }
+    for (const std::string& name : names) {
+      files_.emplace_back(name, is_listing(name) ? kListingMark : kTracefileMark, report_words("--coverage"));
+    }
+  }
+  void fill(const MergedCoverage& coverage) {
+    for (NewFile& file : files_) {
+      file.write(is_listing(file.name()) ? coverage.listing() : coverage.tracefile());
+      file.close();
+      file.take_name();
+    }
+  }
+
+ private:
+  std::list<NewFile> files_;
+};
+
+/// False if it is less than somebody wants.
+bool tell_coverage(const MergedCoverage& coverage, std::optional<int> least, bool print, Output& out) {
+  const MergedCoverage::Lines lines = coverage.lines();
+  const std::size_t part = lines.found == 0 ? 0 : lines.hit * 10'000 / lines.found;
+  const bool enough = !least || part >= static_cast<std::size_t>(*least);
+  const auto percent = [](std::size_t hundredths) { return fmt::format("{}.{:02} %", hundredths / 100, hundredths % 100); };
+  const std::string text =
+      fmt::format("{} of {} with instructions executed: {}{}\n", lines.hit, counted(lines.found, "line"), percent(part),
+                  enough ? "" : fmt::format(", less than {}", percent(static_cast<std::size_t>(*least))));
+  if (print) {
+    out.print(text);
+    out.flush();
+  } else if (!enough) {
+    message("prewire: " + text);
+  }
+  return enough;
+}
 
 Exit record(const TestOptions& options, const std::vector<Task>& tasks, const Registry& registry, TestPlan plan,
             Output& out) {
@@ -63,7 +121,8 @@ Exit record(const TestOptions& options, const std::vector<Task>& tasks, const Re
     throw refuse("--record works on all checks of a file", "no --filter, --tag, --shard or --seeds", "one of them");
   }
   if (options.tap || options.json || options.quiet || options.wall_time || !options.junit.empty() ||
-      !options.csv.empty() || !options.html.empty() || !options.artifacts.empty()) {
+      !options.csv.empty() || !options.html.empty() || !options.artifacts.empty() ||
+      !options.coverage.empty() || !options.least.empty()) {
     throw refuse("--record reports nothing", "no other option about the output", "one of them");
   }
   for (const Task& task : tasks) {
@@ -101,6 +160,7 @@ Exit test(const TestOptions& options, const Limits& given, Output& out) {
   TestPlan plan = plan_of(options, given);
   plan.root = options.load.root;
   plan.ask = options.record.empty();
+  const std::optional<int> least = options.least.empty() ? std::nullopt : std::optional(parse_least(options.least));
   const Registry registry = standard_chips();
   const std::vector<Task> tasks = find_tasks(options.paths, selection);
   spdlog::info("{} checks on {} threads", tasks.size(), plan.jobs);
@@ -108,6 +168,10 @@ Exit test(const TestOptions& options, const Limits& given, Output& out) {
   if (!options.record.empty()) return record(options, tasks, registry, plan, out);
 
   ReportFiles files(options, {kJunitMark, kCsvMark, kHtmlMark});
+  CoverageFiles coverage_files(options.coverage);
+  MergedCoverage coverage;
+  const bool covers = !options.coverage.empty() || least;
+  if (covers) plan.coverage = &coverage;
   const auto report = report_for(options, out);
   std::vector<TestLine> lines;
   report->begin(tasks.size());
@@ -118,7 +182,10 @@ Exit test(const TestOptions& options, const Limits& given, Output& out) {
   report->end(lines);
   out.flush();
   files.fill([&] { return junit_file(lines); }, [&] { return csv_file(lines); }, [&] { return html_file(lines); });
-  return exit_of(lines, all);
+  coverage_files.fill(coverage);
+  const bool enough = !covers || tell_coverage(coverage, least, !options.tap && !options.json, out);
+  const Exit exit = exit_of(lines, all);
+  return exit == Exit::ok && !enough ? Exit::expectation : exit;
 }
 
 }  // namespace
@@ -133,6 +200,14 @@ Command add_test(CLI::App& program) {
                      .how = [&] { add_root_option(*app, options->load); },
                      .output =
                          [&] {
+                           app->add_option("--coverage", options->coverage,
+                                           "write what all checks together have executed: a tracefile of\n"
+                                           "lcov for FILE.info, an annotated listing for FILE.txt")
+                               ->type_name("FILE")
+                               ->allow_extra_args(false);
+                           app->add_option("--coverage-least", options->least,
+                                           "fail if less of all lines with instructions was executed")
+                               ->type_name("PERCENT");
                            app->add_option("--record", options->record,
                                            "write a check file with what the machine does: to be reviewed")
                                ->type_name("FILE");

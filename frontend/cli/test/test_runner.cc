@@ -181,11 +181,18 @@ void run_check(const Task& task, Descriptions& descriptions, Watchman& watchman,
   options.programs = task.programs;
   options.given = task.given;
   options.stop = [&] { return interrupted() || over(reads, plan.reading); };
-  const Description description = descriptions.get(machine_file(*task.check, task.file, plan.root), options);
+  const std::filesystem::path machine = machine_file(*task.check, task.file, plan.root);
+  const Description description = descriptions.get(machine, options);
   Watchman::Watched watched{reads, Clock::now(), plan.limits.wall, 0};
   {
     Attempt attempt(*task.check, description, plan.limits, watchman, watched);
+    std::optional<Coverage> coverage;
+    if (plan.coverage != nullptr) attempt.run().watch(coverage.emplace(attempt.run().machine()));
     while (attempt.go_on()) {
+    }
+    if (coverage) {
+      attempt.run().unwatch(*coverage);
+      plan.coverage->add(machine.string(), description, *coverage);
     }
     verdict.result = attempt.run().take_result();
     verdict.kind = verdict.result.passed ? Verdict::Kind::passed : Verdict::Kind::failed;

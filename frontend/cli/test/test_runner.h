@@ -5,6 +5,7 @@
 #include <string_view>
 #include <vector>
 
+#include "merged_coverage.h"
 #include "prewire/lab_check.h"
 #include "test_files.h"
 
@@ -30,6 +31,7 @@ struct TestPlan {
   std::filesystem::path root;
   bool ask = true;            ///< the lab partner, about each check that fails
   std::string artifacts{};    ///< folder for a waveform and a trace of each failure; empty: none
+  MergedCoverage* coverage = nullptr;  ///< gets what each check has executed; may be null
 };
 
 /// Runs all of them. `tell` gets the verdicts one by one, in the order of `tasks`, as soon as those before are told.
