@@ -674,7 +674,7 @@ TEST(LabCheck, TakesAnotherSeedAndThePartner) {
       R"({"machine": "a", "cpu": {"type": "mc6800", "clock": "1 MHz"}, "seed": 5,
           "chips": {"RAM": {"type": "6116", "at": "$0000-$07FF"}, "ROM": {"type": "2716", "at": "$F800-$FFFF"}},
           "wires": [["CPU.IRQ", "CPU.NMI", "CPU.HALT", "+5V"], ["CPU.TSC", "GND"]]})",
-      "a.json", chips, {.run_faulty = true});
+      "a.json", chips);
   EXPECT_EQ(check_machine(checks[0], description).seed(), 3U);
   EXPECT_EQ(check_machine(checks[0].with_seed(20), description).seed(), 20U);
 }
