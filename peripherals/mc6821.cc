@@ -91,6 +91,8 @@ class Mc6821 final : public Chip {
     Side& at = sides_[side];
     at.direction_reads = 0;
     if (reg & 1) {
+      // What was read is often written back, with the flags that were set.
+      if (value & ~kControl & ~at.flags) report_data_for_control(side, value);
       write_control(side, value & kControl);
     } else if (at.control & kPort) {
       write_port(side, value);
@@ -141,6 +143,9 @@ class Mc6821 final : public Chip {
 
   /// IRQA and IRQB. DS9435, "Interrupt request lines".
   Blocked why_not(int pin) const override {
+    if (pin < kCA1 || pin == kCA2 || pin == kCB2) {
+      return {.why = fmt::format("only the program moves {}", socket().pin_name(pin))};
+    }
     if (pin != kIRQA && pin != kIRQB) return {};
     const unsigned side = pin == kIRQA ? kSideA : kSideB;
     return sides_[side].irq ? Blocked{} : why_no_flag(side, true);
@@ -200,6 +205,8 @@ class Mc6821 final : public Chip {
     bool irq = false;                  // IRQ is pulled low
     bool unseen_write = false;         // the port was written while none of its bits was an output
     bool direction_written = false;    // the last access was a write to the direction register
+    bool reached = false;              // bit 2 of the control register has been set since RESET
+    Cycle doubted = -1;                // the first write that looks as if meant for another register
     std::uint8_t direction_reads = 0;  // reads of the direction register since the last write
     std::array<Line, 2> lines;
 
@@ -212,6 +219,8 @@ class Mc6821 final : public Chip {
       archive(irq);
       archive(unseen_write);
       archive(direction_written);
+      archive(reached);
+      archive.number(doubted);
       archive(direction_reads);
       for (Line& line : lines) line.archive(archive);
     }
@@ -310,7 +319,8 @@ class Mc6821 final : public Chip {
     Side& at = sides_[side];
     // A dummy write that is only to strobe C2 is fine.
     if (at.direction == 0 && !strobes(at)) {
-      if (at.unseen_write && value != at.output) report_still_input(side);
+      if (at.unseen_write && value != at.output) report_still_input(side, at.doubted);
+      if (!at.unseen_write) at.doubted = selected_;
       at.unseen_write = true;
     }
     const unsigned changed = (at.output ^ value) & at.direction;
@@ -323,7 +333,11 @@ class Mc6821 final : public Chip {
 
   void write_direction(unsigned side, std::uint8_t value) {
     Side& at = sides_[side];
-    if (at.direction_written && value != at.direction) report_direction_for_data(side, "written twice in a row");
+    // A program that has found the way to the port may well change directions: to look at a key matrix, say.
+    if (at.direction_written && value != at.direction && !at.reached) {
+      if (at.doubted >= 0) report_direction_for_data(side, "written again and again", at.doubted);
+      if (at.doubted < 0) at.doubted = selected_;
+    }
     at.direction_written = true;
     const unsigned changed = at.direction ^ value;
     at.direction = value;
@@ -334,7 +348,7 @@ class Mc6821 final : public Chip {
   void note_direction_read(unsigned side) {
     Side& at = sides_[side];
     at.direction_written = false;
-    if (at.direction_reads == 1) report_direction_for_data(side, "read twice in a row");
+    if (at.direction_reads == 1) report_direction_for_data(side, "read twice in a row", -1);
     if (at.direction_reads < 2) ++at.direction_reads;
   }
 
@@ -346,6 +360,10 @@ class Mc6821 final : public Chip {
     socket().drop_readings();
     at.control = value;
     at.direction_written = false;
+    if ((value & kPort) && !at.reached) {
+      at.reached = true;
+      at.doubted = -1;
+    }
     if (value & kC2Output) clear_flags(side, kFlag2);
     if (!strobes(at)) {
       cancel_strobe(side);
@@ -403,7 +421,8 @@ class Mc6821 final : public Chip {
       socket().drop_readings();
       clear_flags(side, kFlag1 | kFlag2);
       at.output = at.direction = at.control = 0;
-      at.unseen_write = at.direction_written = false;
+      at.unseen_write = at.direction_written = at.reached = false;
+      at.doubted = -1;
       cancel_strobe(side);
       drive_port(side, 0xFF);
       drive_c2(side);
@@ -497,19 +516,35 @@ class Mc6821 final : public Chip {
 
   // Findings ----------------------------------------------------------------------------------------------------------
 
-  void report_still_input(unsigned side) {
-    report(socket(), "port-still-input", Weight::warn, static_cast<int>(side), [&] {
-      return std::pair(fmt::format("port {} of {} was written again, but all its bits are inputs: no pin changes",
-                                   kSideNames[side], socket().name()),
-                       "write ones to the data direction register for the bits that are outputs");
-    });
+  void report_still_input(unsigned side, Cycle since) {
+    report(
+        socket(), "port-still-input", Weight::warn, static_cast<int>(side),
+        [&] {
+          return std::pair(fmt::format("port {} of {} was written again, but all its bits are inputs: no pin changes",
+                                       kSideNames[side], socket().name()),
+                           "write ones to the data direction register for the bits that are outputs");
+        },
+        since);
   }
 
-  void report_direction_for_data(unsigned side, std::string_view what) {
-    report(socket(), "ddr-not-port", Weight::hint, static_cast<int>(side), [&] {
-      return std::pair(fmt::format("DDR{0} of {1} was {2}; CR{0} bit 2 is 0, so the port is not reached",
-                                   kSideNames[side], socket().name(), what),
-                       "set bit 2 of the control register once the directions are set");
+  void report_direction_for_data(unsigned side, std::string_view what, Cycle since) {
+    report(
+        socket(), "ddr-not-port", Weight::warn, static_cast<int>(side),
+        [&] {
+          return std::pair(fmt::format("DDR{0} of {1} was {2}; CR{0} bit 2 is 0, so the port is not reached",
+                                       kSideNames[side], socket().name(), what),
+                           "set bit 2 of the control register once the directions are set");
+        },
+        since);
+  }
+
+  void report_data_for_control(unsigned side, std::uint8_t value) {
+    report(socket(), "port-registers-mixed", Weight::warn, static_cast<int>(side), [&] {
+      return std::pair(
+          fmt::format("${:02X} was written to CR{} of {}, whose bits 7 and 6 are flags and cannot be written: "
+                      "is it meant for the port, or for its directions?",
+                      value, kSideNames[side], socket().name()),
+          "the order is: port A or DDRA, CRA, port B or DDRB, CRB");
     });
   }
 

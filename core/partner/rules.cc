@@ -42,6 +42,7 @@ constexpr std::array kRules{
     by_machine("led-reversed", Weight::warn, Sight::wiring, "an LED the wrong way round"),
     by_machine("digit-wrong-common", Weight::warn, Sight::wiring,
                "a digit of the other kind than its driver or its COM"),
+    by_machine("digits-share-select", Weight::hint, Sight::wiring, "two scanned digits with one select"),
     by_machine("output-overload", Weight::warn, Sight::wiring, "an output that is asked for more than it gives"),
     by_machine("led-too-dim", Weight::warn, Sight::wiring, "an LED that an output cannot light"),
     by_machine("idle-chip", Weight::hint, Sight::wiring, "a chip that is not connected"),
