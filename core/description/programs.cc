@@ -104,8 +104,10 @@ class ProgramReader {
     try {
       if (format == ImageFormat::automatic && is_source(path)) {
         if (spec_.cpu == nullptr) return;  // reported; every instruction would be unknown
-        program.image =
-            assemble_file(path, {.cpu = spec_.cpu->chip.name, .folder = {}, .root = folder_of_program(file.text()).root, .stop = from_.stop});
+        program.image = assemble_file(path, {.cpu = spec_.cpu->chip.name,
+                                             .folder = {},
+                                             .root = folder_of_program(file.text()).root,
+                                             .stop = from_.stop});
       } else {
         program.image = read_image_file(path, format, base);
       }

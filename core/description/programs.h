@@ -17,9 +17,9 @@ struct ProgramPlaces {
     std::filesystem::path root;    ///< they must lie under it
   };
   Folder usual;
-  Folder given;                    ///< for those whose names are in `names`
+  Folder given;  ///< for those whose names are in `names`
   std::vector<std::string> names;
-  std::function<bool()> stop;    ///< of an assembly, as in `AssemblyOptions`
+  std::function<bool()> stop;  ///< of an assembly, as in `AssemblyOptions`
 };
 
 /// Reads the images into `spec`, whose chips must be there already.

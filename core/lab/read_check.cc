@@ -139,7 +139,8 @@ class CheckReader : private CheckValues {
     plan.place = value.place();
     if (!check_kind(value, JsonKind::object, "a check", "an object with \"check\" and \"expect\"", faults_)) return;
     check_keys(value, "a check",
-               {"check", "about", "tags", "points", "limits", "rules", "partner", "for", "seed", "wiring", "stimuli", "expect"},
+               {"check", "about", "tags", "points", "limits", "rules", "partner", "for", "seed", "wiring", "stimuli",
+                "expect"},
                faults_);
     if (const auto name = need(value, "check", "the check", "its name", faults_)) {
       if (check_kind(*name, JsonKind::string, "\"check\"", "a name", faults_)) {

@@ -140,8 +140,7 @@ void refuse_extras(const CLI::App& app) {
   }
   if (error.get_name() == "ExcludesError") {
     const bool checks = app.get_name() == "test" || app.get_name() == "grade";
-    what = checks ? "--tap, --json and --quiet exclude each other"
-                                    : "--quiet and --json exclude each other";
+    what = checks ? "--tap, --json and --quiet exclude each other" : "--quiet and --json exclude each other";
   }
   throw Trouble(Exit::usage, what, "", "", help_command(app));
 }

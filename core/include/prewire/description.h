@@ -20,10 +20,10 @@ class Machine;  // prewire/machine.h
 struct LoadOptions {
   /// Files named in the description must lie under this folder, symbolic links resolved. Empty: the folder of the
   /// description itself, or no files at all for a description that comes as text.
-  std::filesystem::path root;
+  std::filesystem::path root{};
   /// Where programs are looked for, and what they include, in place of the folder of the description, and in place of
   /// `root`. Empty: there.
-  std::filesystem::path programs;
+  std::filesystem::path programs{};
   /// Programs, as the description names them, that are looked for beside it all the same.
   std::vector<std::string> given{};
   /// Build it although the check found faults of weight `stop` in the wiring. Faults in the data still refuse.

@@ -99,8 +99,8 @@ const TestLine* first_trouble(const ClassTable& table, const ClassCell& cell) {
 std::string cell_html(const ClassTable& table, std::size_t row, std::size_t column) {
   const ClassCell& cell = table.cell(row, column);
   const TestLine* trouble = first_trouble(table, cell);
-  std::string tip = fmt::format("{}, {}: {}", printable(table.students()[row]), printable(table.columns()[column].title),
-                                to_string(cell.kind()));
+  std::string tip = fmt::format("{}, {}: {}", printable(table.students()[row]),
+                                printable(table.columns()[column].title), to_string(cell.kind()));
   if (trouble != nullptr) tip += ": " + printable(trouble->cause_why.empty() ? trouble->why : trouble->cause_why);
   return fmt::format("<td class=\"{}\"><a href=\"#{}\" title=\"{}\">{} {}</a></td>", to_string(cell.kind()),
                      anchor(row, column), escaped(tip), sign(cell.kind()), table.points(row, column));
@@ -108,10 +108,11 @@ std::string cell_html(const ClassTable& table, std::size_t row, std::size_t colu
 
 std::string report_html(const ClassTable& table, std::size_t row, std::size_t column) {
   const ClassCell& cell = table.cell(row, column);
-  std::string text = fmt::format(
-      "<section class=\"report\" id=\"{}\">\n<h2>{}: {}</h2>\n<p class=\"{}\">{} {}: {} of {}</p>\n", anchor(row, column),
-      shown(table.students()[row]), shown(table.columns()[column].title), to_string(cell.kind()), sign(cell.kind()),
-      to_string(cell.kind()), table.points(row, column), counted(table.columns()[column].points, "point"));
+  std::string text =
+      fmt::format("<section class=\"report\" id=\"{}\">\n<h2>{}: {}</h2>\n<p class=\"{}\">{} {}: {} of {}</p>\n",
+                  anchor(row, column), shown(table.students()[row]), shown(table.columns()[column].title),
+                  to_string(cell.kind()), sign(cell.kind()), to_string(cell.kind()), table.points(row, column),
+                  counted(table.columns()[column].points, "point"));
   if (cell.sum.all() == 0) text += "<p>It has not run: the command was ended before.</p>\n";
   std::size_t reports = 0, left_out = 0;
   for (const std::size_t at : cell.lines) {

@@ -67,7 +67,8 @@ std::vector<Submission> find_submissions(const ClassOptions& options) {
     }
     if (!options.student.empty() && !fits(options.student, submission.name)) continue;
     if (found.size() >= kMostStudents) {
-      throw Trouble(Exit::input, "there are too many submissions", fmt::format("at most {}", kMostStudents), "more", "");
+      throw Trouble(Exit::input, "there are too many submissions", fmt::format("at most {}", kMostStudents), "more",
+                    "");
     }
     found.push_back(std::move(submission));
   }
@@ -225,7 +226,8 @@ class ClassPlanner {
                     .expected = list_of(wanted, "or"),
                     .found = "none"};
     }
-    std::erase_if(plan.tasks, [&](const Task& task) { return task.row == plan.students.size() && task.column == column; });
+    std::erase_if(plan.tasks,
+                  [&](const Task& task) { return task.row == plan.students.size() && task.column == column; });
     place(*columns_[column].tasks.front()).faults = {*fault};
   }
 

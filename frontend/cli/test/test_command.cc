@@ -92,7 +92,9 @@ bool tell_coverage(const MergedCoverage& coverage, std::optional<int> least, boo
   const MergedCoverage::Lines lines = coverage.lines();
   const std::size_t part = lines.found == 0 ? 0 : lines.hit * 10'000 / lines.found;
   const bool enough = !least || part >= static_cast<std::size_t>(*least);
-  const auto percent = [](std::size_t hundredths) { return fmt::format("{}.{:02} %", hundredths / 100, hundredths % 100); };
+  const auto percent = [](std::size_t hundredths) {
+    return fmt::format("{}.{:02} %", hundredths / 100, hundredths % 100);
+  };
   const std::string text =
       fmt::format("{} of {} with instructions executed: {}{}\n", lines.hit, counted(lines.found, "line"), percent(part),
                   enough ? "" : fmt::format(", less than {}", percent(static_cast<std::size_t>(*least))));
@@ -121,8 +123,8 @@ Exit record(const TestOptions& options, const std::vector<Task>& tasks, const Re
     throw refuse("--record works on all checks of a file", "no --filter, --tag, --shard or --seeds", "one of them");
   }
   if (options.tap || options.json || options.quiet || options.wall_time || !options.junit.empty() ||
-      !options.csv.empty() || !options.html.empty() || !options.artifacts.empty() ||
-      !options.coverage.empty() || !options.least.empty()) {
+      !options.csv.empty() || !options.html.empty() || !options.artifacts.empty() || !options.coverage.empty() ||
+      !options.least.empty()) {
     throw refuse("--record reports nothing", "no other option about the output", "one of them");
   }
   for (const Task& task : tasks) {

@@ -26,14 +26,14 @@ struct Selection {
 struct Task {
   std::string file;  ///< check file, as it is named in messages
   std::optional<LabCheck> check{};
-  std::vector<Fault> faults{};               ///< why it cannot run; there are some if there is no check
-  std::string again{};                       ///< the command that runs it again
-  std::optional<std::uint64_t> seed{};       ///< in place of its own
-  std::size_t number = 0;                    ///< among all that are chosen, whatever the share; from 1
-  std::string owner{};                       ///< whose programs are checked: a name; empty: those of the machine
-  std::filesystem::path programs{};          ///< the owner's folder
-  std::vector<std::string> given{};          ///< programs that are not the owner's
-  std::size_t row = 0, column = 0;           ///< of the class table
+  std::vector<Fault> faults{};          ///< why it cannot run; there are some if there is no check
+  std::string again{};                  ///< the command that runs it again
+  std::optional<std::uint64_t> seed{};  ///< in place of its own
+  std::size_t number = 0;               ///< among all that are chosen, whatever the share; from 1
+  std::string owner{};                  ///< whose programs are checked: a name; empty: those of the machine
+  std::filesystem::path programs{};     ///< the owner's folder
+  std::vector<std::string> given{};     ///< programs that are not the owner's
+  std::size_t row = 0, column = 0;      ///< of the class table
 
   /// Of the check, with the seed; empty if there is none.
   std::string name() const;

@@ -14,10 +14,10 @@ namespace prewire::front::cli {
 struct TestLine {
   Verdict::Kind kind = Verdict::Kind::error;
   std::string file{}, name{}, machine{}, tags{};
-  std::string why{};   ///< of a failure or an error, in one line
-  std::string text{};  ///< the same with all that belongs to it; empty if it passed
-  std::string cause{};     ///< rule of what went wrong first; empty if nothing was found
-  std::string cause_why{}; ///< that in one line
+  std::string why{};        ///< of a failure or an error, in one line
+  std::string text{};       ///< the same with all that belongs to it; empty if it passed
+  std::string cause{};      ///< rule of what went wrong first; empty if nothing was found
+  std::string cause_why{};  ///< that in one line
   Cycle cycles = 0;
   double seconds = 0;  ///< real time, or the emulated time unless it was asked for
 };

@@ -179,8 +179,7 @@ void add_check_options(CLI::App& app, CheckOptions& options, const CheckOptionWo
                  "write a waveform and the last instructions of each failure\ninto this folder")
       ->type_name("FOLDER");
   words.output();
-  app.add_flag("--wall-time", options.wall_time,
-               "report real time, which differs from run to run, not emulated time");
+  app.add_flag("--wall-time", options.wall_time, "report real time, which differs from run to run, not emulated time");
   app.option_defaults()->group(kLimitGroup);
   app.add_option("--max-cycles", options.max_cycles, "for a check, whatever its file says")->type_name("COUNT");
   app.add_option("--max-output", options.max_output, "timeline and messages of a check")->type_name("SIZE");

@@ -5,8 +5,8 @@
 #include <algorithm>
 #include <string_view>
 
-#include "shared/case_json.h"
 #include "prewire/text.h"
+#include "shared/case_json.h"
 #include "shared/json_text.h"
 
 namespace prewire::front::cli {
