@@ -304,7 +304,8 @@ class Adc080x final : public Chip {
       tell("converter-busy", Weight::hint, 0, [&] {
         return std::pair(
             fmt::format("{} was read during a conversion and gave the result of the one before", socket().name()),
-            "wait for INTR to go low: a conversion takes 66 to 73 clocks");
+            state_.unread > 0 ? "that one had not been read before the new one was started: read first, then start"
+                              : "wait for INTR to go low: a conversion takes 66 to 73 clocks");
       });
     }
   }
@@ -317,7 +318,8 @@ class Adc080x final : public Chip {
   /// CS and WR are low: the converter is held in reset.
   void begin_write() {
     if (state_.converting) note_abort();
-    if (state_.set_active) report_early();
+    // Where INTR is wired to WR, the end of a conversion starts the next one.
+    if (state_.set_active && socket().now() != state_.finished.when) report_early();
     state_.converting = 0;
     state_.set_active = 0;
     socket().cancel(kDone);

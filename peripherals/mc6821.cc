@@ -204,9 +204,9 @@ class Mc6821 final : public Chip {
     bool strobe = false;               // C2 is low until a strobe ends
     bool irq = false;                  // IRQ is pulled low
     bool unseen_write = false;         // the port was written while none of its bits was an output
-    bool direction_written = false;    // the last access was a write to the direction register
     bool reached = false;              // bit 2 of the control register has been set since RESET
-    Cycle doubted = -1;                // the first write that looks as if meant for another register
+    std::uint8_t settings = 0;         // changes of the direction register until then
+    Cycle doubted = -1;                // the second of them
     std::uint8_t direction_reads = 0;  // reads of the direction register since the last write
     std::array<Line, 2> lines;
 
@@ -218,8 +218,8 @@ class Mc6821 final : public Chip {
       archive(strobe);
       archive(irq);
       archive(unseen_write);
-      archive(direction_written);
       archive(reached);
+      archive(settings);
       archive.number(doubted);
       archive(direction_reads);
       for (Line& line : lines) line.archive(archive);
@@ -319,8 +319,7 @@ class Mc6821 final : public Chip {
     Side& at = sides_[side];
     // A dummy write that is only to strobe C2 is fine.
     if (at.direction == 0 && !strobes(at)) {
-      if (at.unseen_write && value != at.output) report_still_input(side, at.doubted);
-      if (!at.unseen_write) at.doubted = selected_;
+      if (at.unseen_write && value != at.output) report_still_input(side);
       at.unseen_write = true;
     }
     const unsigned changed = (at.output ^ value) & at.direction;
@@ -333,13 +332,13 @@ class Mc6821 final : public Chip {
 
   void write_direction(unsigned side, std::uint8_t value) {
     Side& at = sides_[side];
-    // A program that has found the way to the port may well change directions: to look at a key matrix, say.
-    if (at.direction_written && value != at.direction && !at.reached) {
-      if (at.doubted >= 0) report_direction_for_data(side, "written again and again", at.doubted);
-      if (at.doubted < 0) at.doubted = selected_;
-    }
-    at.direction_written = true;
     const unsigned changed = at.direction ^ value;
+    // A program that has found the way to the port may well change directions: to look at a key matrix, say.
+    if (changed != 0 && !at.reached) {
+      at.settings = static_cast<std::uint8_t>(std::min(at.settings + 1, 3));
+      if (at.settings == 2) at.doubted = selected_;
+      if (at.settings == 3) report_direction_for_data(side, "written again and again", at.doubted);
+    }
     at.direction = value;
     if (value != 0) at.unseen_write = false;
     drive_port(side, changed);
@@ -347,7 +346,6 @@ class Mc6821 final : public Chip {
 
   void note_direction_read(unsigned side) {
     Side& at = sides_[side];
-    at.direction_written = false;
     if (at.direction_reads == 1) report_direction_for_data(side, "read twice in a row", -1);
     if (at.direction_reads < 2) ++at.direction_reads;
   }
@@ -359,11 +357,7 @@ class Mc6821 final : public Chip {
     const bool pulsed = strobes_by_pulse(at);
     socket().drop_readings();
     at.control = value;
-    at.direction_written = false;
-    if ((value & kPort) && !at.reached) {
-      at.reached = true;
-      at.doubted = -1;
-    }
+    at.reached = at.reached || (value & kPort);
     if (value & kC2Output) clear_flags(side, kFlag2);
     if (!strobes(at)) {
       cancel_strobe(side);
@@ -421,7 +415,8 @@ class Mc6821 final : public Chip {
       socket().drop_readings();
       clear_flags(side, kFlag1 | kFlag2);
       at.output = at.direction = at.control = 0;
-      at.unseen_write = at.direction_written = at.reached = false;
+      at.unseen_write = at.reached = false;
+      at.settings = 0;
       at.doubted = -1;
       cancel_strobe(side);
       drive_port(side, 0xFF);
@@ -516,15 +511,12 @@ class Mc6821 final : public Chip {
 
   // Findings ----------------------------------------------------------------------------------------------------------
 
-  void report_still_input(unsigned side, Cycle since) {
-    report(
-        socket(), "port-still-input", Weight::warn, static_cast<int>(side),
-        [&] {
-          return std::pair(fmt::format("port {} of {} was written again, but all its bits are inputs: no pin changes",
-                                       kSideNames[side], socket().name()),
-                           "write ones to the data direction register for the bits that are outputs");
-        },
-        since);
+  void report_still_input(unsigned side) {
+    report(socket(), "port-still-input", Weight::warn, static_cast<int>(side), [&] {
+      return std::pair(fmt::format("port {} of {} was written again, but all its bits are inputs: no pin changes",
+                                   kSideNames[side], socket().name()),
+                       "write ones to the data direction register for the bits that are outputs");
+    });
   }
 
   void report_direction_for_data(unsigned side, std::string_view what, Cycle since) {

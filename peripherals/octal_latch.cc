@@ -22,7 +22,7 @@ constexpr std::array<int, 8> kD{2, 3, 6, 7, 12, 13, 16, 17};
 constexpr std::array<int, 8> kQ{1, 4, 5, 8, 11, 14, 15, 18};
 
 // So many changes of D, and for so long, before a strobe that does not come is wondered at.
-constexpr std::int64_t kMoves = 8;
+constexpr std::int64_t kMoves = 4;
 constexpr Picoseconds kLong = 50'000'000'000;
 
 struct Variant {
@@ -68,7 +68,7 @@ class OctalLatch final : public Chip {
       if (high == strobe_) return;
       strobe_ = high;
       const bool stores = high != variant_.transparent;
-      used_ = 1;
+      if (stores) used_ = 1;
       if (stores) note_inputs();
       if (stores && (moved_ == when || seen_ != inputs())) report_setup();
       if (high && !clearing()) bits_ = inputs();

@@ -54,6 +54,7 @@ constexpr Picoseconds kBlinking = 100 * kMillisecond;  // slower than this is me
 constexpr int kPatterns = 3;
 // So many changes of segments, and for so long, before a digit that stays dark is wondered at.
 constexpr std::int64_t kMoves = 64;
+constexpr std::int64_t kTurns = 2;  // one may belong to setting up
 constexpr Picoseconds kLong = 100 * kMillisecond;
 constexpr std::int64_t kRefreshes = 8;
 
@@ -69,7 +70,6 @@ class SevenSegment final : public Chip {
   }
   void start() override {
     on_edge(kCom, socket().level(kCom), socket().now());
-    if (on(socket().level(kCom))) scan_.chosen = 1;
     scan_.begun = -1;
   }
 
@@ -77,11 +77,11 @@ class SevenSegment final : public Chip {
     if (pin == kCom) {
       if (lit() != 0) scan_.seen = 1;
       for (int segment = kA; segment < kSegments; ++segment) light(segment, when);
-      if (on(level)) scan_.chosen = 1;
+      if (on(level) && scan_.chosen < kTurns) ++scan_.chosen;
       refresh(on(level), when);
     } else {
       light(pin, when);
-      if (scan_.chosen == 0) wonder(level, when);
+      if (scan_.chosen < kTurns) wonder(level, when);
     }
     if (guesses_.armed == 0 && strange()) arm(when + socket().timebase().stamps(kSteady));
   }
@@ -112,7 +112,7 @@ class SevenSegment final : public Chip {
     for (std::int64_t* number : {&scan_.begun, &scan_.length, &scan_.scanned, &scan_.slow, &scan_.seen, &scan_.first}) {
       archive.number(*number);
     }
-    archive.within(scan_.chosen, 0, 1);
+    archive.within(scan_.chosen, 0, kTurns);
     archive.within(scan_.moves, 0, Archive::kFar);
   }
 
@@ -175,10 +175,10 @@ class SevenSegment final : public Chip {
 
   /// The segments move as those of a scanned display do, and this digit never gets its turn.
   void wonder(Level level, Stamp when) {
-    if (!is_sure(level)) return;
+    if (!is_sure(level) || on(socket().level(kCom))) return;
     if (++scan_.moves == 1) scan_.first = when;
     if (scan_.moves < kMoves || when - scan_.first < socket().timebase().stamps(kLong)) return;
-    scan_.chosen = 1;
+    scan_.chosen = kTurns;
     report(socket(), "digit-never-lit", Weight::hint, 0, [&] {
       return std::pair(
           fmt::format("{} is never lit: its segments have changed {} times, and {} has stayed {}", socket().name(),
@@ -245,7 +245,7 @@ class SevenSegment final : public Chip {
     std::int64_t scanned = 0;  // turns in a row that look like multiplexing
     std::int64_t slow = 0;     // those that come too seldom
     std::int64_t seen = 0;     // something was lit since
-    // Until the digit is first switched on.
+    // Until the digit has been switched on `kTurns` times.
     std::int64_t chosen = 0, moves = 0;
     Stamp first = 0;  // change of a segment
   } scan_;
