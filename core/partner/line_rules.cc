@@ -182,10 +182,10 @@ void LineRules::wait(const Step& step) {
   });
 }
 
-void LineRules::look(const Cpu& cpu, Cycle now, bool in_handler) {
+void LineRules::look(const Cpu& cpu, Cycle now, bool in_handler, std::int32_t waits) {
   if (!in_handler) {
-    masked(scene_.irq, false, (scene_.cc(cpu) & kI) != 0, now);
-    masked(scene_.firq, true, scene_.mc6809 && (scene_.cc(cpu) & kF) != 0, now);
+    masked(scene_.irq, false, (scene_.cc(cpu) & kI) != 0, now, waits);
+    masked(scene_.firq, true, scene_.mc6809 && (scene_.cc(cpu) & kF) != 0, now, waits);
   }
   for (Flag& flag : flags_) unserved(flag, now);
   for (Strobe& strobe : strobes_) {
@@ -240,11 +240,11 @@ void LineRules::missed(std::string_view chip, std::int64_t line, bool in_handler
              });
 }
 
-void LineRules::masked(const Request& request, bool fast, bool mask, Cycle now) {
+void LineRules::masked(const Request& request, bool fast, bool mask, Cycle now, std::int32_t waits) {
   // A handler that leaves its line low is another fault, and told.
   if (!request.low || !mask || request.storm || now - request.since < cycles(kMasked)) return;
   const char mask_name = fast ? 'F' : 'I';
-  scene_.say(fast ? "firq-masked" : "irq-masked", 0, [&] {
+  scene_.say(fast ? "firq-masked" : "irq-masked", {.subject = 0, .pc = waits}, [&] {
     if (request.rail) {
       return std::pair(fmt::format("{0} is wired to GND, and {1} is 1: as soon as the program clears {1} it will be "
                                    "interrupted without end",

@@ -201,7 +201,8 @@ void Partner::conclude() {
   impl_->scene.machine.conclude();
   const Machine& machine = impl_->scene.machine;
   if (impl_->stack.arriving()) impl_->stack.arrive(machine.cpu(), machine.cpu().pc());
-  impl_->lines.look(machine.cpu(), machine.now(), impl_->stack.in_handler());
+  const bool waiting = machine.cpu().state() == CpuState::waiting && impl_->before.op != nullptr;
+  impl_->lines.look(machine.cpu(), machine.now(), impl_->stack.in_handler(), waiting ? impl_->before.pc : -1);
   impl_->lines.conclude(impl_->executed);
   if (machine.cpu().state() == CpuState::waiting && machine.nothing_due() && !impl_->scene.astray()) {
     impl_->wake.waits(impl_->before.pc, impl_->last);
