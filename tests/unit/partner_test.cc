@@ -473,7 +473,7 @@ std::vector<RuleLab> labs() {
        .source = "start: lds #$07FF\n bsr one\n bsr two\nl: bra l\none: ldab #1\n fcb $8C\ntwo: ldab #2\n rts\n"});
   for (const auto& [name, source] : std::initializer_list<std::pair<std::string, std::string>>{
            {"skipped_twice", "one: ldab #1\n fcb $8C\ntwo: ldab #2\n fcb $8C\nthree: ldab #3\n rts\n"},
-           {"skipped_by_load", "one: inca\n fcb $C6\ntwo: deca\n fcb $21\nthree: clra\n rts\n"}}) {
+           {"skipped_by_load", "one: inca\n fcb $C6\ntwo: deca\n fcb $85\nthree: clra\n rts\n"}}) {
     add({.rule = "runs-into-data",
          .name = name,
          .triggers = false,
