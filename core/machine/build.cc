@@ -4,6 +4,7 @@
 #include <map>
 #include <stdexcept>
 
+#include "bus/mix.h"
 #include "description/address_map.h"
 #include "machine/impl.h"
 
@@ -194,6 +195,8 @@ void Machine::Impl::switch_on() {
   pending.clear();
   bus.power_on();
   for (PinId pin = 0; pin < static_cast<PinId>(pin_owner.size()); ++pin) board.drive(pin, release());
+  for (NetId net = 0; net < static_cast<NetId>(board.nets()); ++net)
+    board.charge(net, (mix(spec.seed, static_cast<std::uint64_t>(net)) >> 63) != 0);
   for (auto& seat : seats) seat->chip->power_on();
   cpu->power_on();
   board.drive(reset_pin, open_low());

@@ -18,8 +18,8 @@ namespace {
 
 // In the order of the help.
 constexpr AddCommand kCommands[] = {
-    add_run,   debug::add_debug, add_check, add_test,  add_assemble, add_disassemble,
-    add_image, add_handout,      add_list,  add_rules, add_schema,
+    add_run,         debug::add_debug, add_check,   add_test, add_grade, add_assemble,
+    add_disassemble, add_image,        add_handout, add_list, add_rules, add_schema,
 };
 
 Exit guarded(int argc, char** argv) {
