@@ -237,11 +237,11 @@ class Adc080x final : public Chip {
 
   bool low(int pin) const { return (state_.low >> pin & 1) != 0; }
 
-  /// Takes in the level of CS, RD or WR.
+  /// Takes in the level of CS, RD or WR. One that nobody holds keeps its charge, and none was held from the start.
   void strobe(int pin) {
     const Level level = socket().level(pin);
-    if (level == Level::unknown) return;
-    const bool is_low = level == Level::low || (level == Level::floating && !socket().floating_bit(pin));
+    if (!is_sure(level)) return;
+    const bool is_low = level == Level::low;
     state_.low = static_cast<std::uint8_t>((state_.low & ~(1U << pin)) | (is_low ? 1U << pin : 0));
   }
 

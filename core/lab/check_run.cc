@@ -381,6 +381,7 @@ struct CheckRun::Impl final : Observer {
 
   void finish() {
     over = true;
+    machine.conclude();
     if (partner) partner->conclude();
     eye.look();
     take_sights(eye.take_rest(), moment());

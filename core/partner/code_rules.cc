@@ -94,13 +94,43 @@ void CodeRules::first_visit(const Step& step, const Before& before) {
   }
 }
 
-bool CodeRules::skips(const Step& step) const {
-  const auto after = static_cast<std::uint16_t>(step.pc + step.op.bytes);
-  if (step.op.has(kSkips)) return scene_.text(after) == Text::start;
+bool CodeRules::skips(std::uint16_t pc) const {
+  const std::uint8_t opcode = scene_.peek(pc);
+  const Op& op = scene_.op_at(pc, opcode);
+  const std::uint16_t hidden = scene_.operand_at(pc, opcode);
+  const auto after = static_cast<std::uint16_t>(pc + op.bytes);
+  if (!op.has(kDefined)) return false;
+  const bool ends = scene_.text(after) == Text::start;
   // A single opcode between instructions, such as one that the assembler does not know.
-  return scene_.text(static_cast<std::uint16_t>(step.pc + step.op.bytes)) == Text::start && step.op.has(kDefined) &&
-         step.op.bytes == 1 && scene_.text(static_cast<std::uint16_t>(step.pc - 1)) != Text::data && step.pc != 0 &&
-         scene_.item(step.pc) == 0;
+  if (op.bytes == 1) {
+    return ends && scene_.text(static_cast<std::uint16_t>(pc - 1)) != Text::data && pc != 0 && scene_.item(pc) == 0;
+  }
+  if (!op.has(kSkips | kDrops)) return false;
+  if (op.has(kSkips) && ends) return true;
+  // An entry behind another: what is hidden must be an instruction, and where it ends the next one may be skipped.
+  if (op.has(kDrops) && scene_.item(pc) != 0) return false;
+  if (scene_.text(hidden) != Text::start) return false;
+  return ends || (scene_.text(after) == Text::data && skips(after));
+}
+
+/// Whether whole instructions are hidden from `pc` on in the operand of one of the source that does nothing else.
+bool CodeRules::hidden(std::uint16_t pc) const {
+  constexpr int kLongest = 5;
+  std::uint16_t start = pc;
+  for (int back = 0; scene_.text(start) == Text::inside; --start) {
+    if (++back == kLongest) return false;
+  }
+  const std::uint8_t opcode = scene_.peek(start);
+  const Op& op = scene_.op_at(start, opcode);
+  if (scene_.text(start) != Text::start || !op.has(kSkips)) return false;
+  const int end = start + op.bytes;
+  int at = pc;
+  while (at < end) {
+    const Outline there = outline(scene_.machine, static_cast<std::uint16_t>(at));
+    if (!there.defined) return false;
+    at += there.bytes;
+  }
+  return at == end;
 }
 
 bool CodeRules::where(const Step& step, const Before& before) {
@@ -149,7 +179,7 @@ bool CodeRules::where(const Step& step, const Before& before) {
   const bool inside = text == Text::inside || (text == Text::none && scene_.marks[pc] == Scene::kInside);
   // Code that was stored there by the program is code, whatever the source reserved the bytes for.
   const bool stored = scene_.is(pc, kRam) && use.written;
-  if (inside && !stored) {
+  if (inside && !stored && !hidden(pc)) {
     const std::string message = fmt::format(
         "the processor takes ${:02X} at {} for an opcode, but it belongs to the instruction that starts "
         "before it: from here on the bytes mean something else",
@@ -157,7 +187,7 @@ bool CodeRules::where(const Step& step, const Before& before) {
     return say("inside-instruction", message,
                fmt::format("check the distance of the jump or the entry of the table; {}", way(before, step.pc)));
   }
-  if (text == Text::data && !stored && !skips(step)) {
+  if (text == Text::data && !stored && !skips(pc)) {
     return say("runs-into-data",
                fmt::format("the processor executes ${:02X} at {}, which the source calls data", scene_.peek(pc),
                            scene_.at(pc)),

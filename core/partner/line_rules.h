@@ -1,6 +1,7 @@
 // Rules about request lines, contacts and the flags of chips, as nets and events tell of them.
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
 #include <string>
 #include <string_view>
@@ -43,6 +44,8 @@ class LineRules {
     std::string pullers{};             // outputs on it: "PIA.IRQA, ADC.INTR"
     Stamp burst = 0, last = -1;        // of changes that follow each other as those of a bouncing contact do
     int changes = 0, flags = 0;
+
+    bool has(std::string_view pin) const { return std::find(pins.begin(), pins.end(), pin) != pins.end(); }
   };
   struct Flag {
     std::string chip;
@@ -68,6 +71,8 @@ class LineRules {
   std::vector<Request*> requests_of(const Net& net);
   void missed(std::string_view chip, std::int64_t line, bool in_handler);
   void masked(const Request& request, bool fast, bool mask, Cycle now, std::int32_t waits);
+  bool wanted(const Net& net) const;
+  bool asked(const Net& net, const std::vector<ChipView>& chips) const;
   void unserved(Flag& flag, Cycle now);
   void follow(Net& net, Level level, Stamp when);
   Cycle cycles(Picoseconds span) const { return scene_.machine.timebase().cycles(span); }
