@@ -321,6 +321,12 @@ bool StackRules::clobbers(const Frame& frame, const Cpu& cpu) const {
 
 /// RTS, RTI or PULS takes the frame that begins above `s`.
 void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
+  // A FIRQ handler may have stacked the other registers, too, and set E.
+  const auto all_of_firq = static_cast<std::uint16_t>(s + 12 - 3);
+  if (rti && restores_all(s) && !frames_.empty() && frames_.back().vector == kFirq && frames_.back().s == all_of_firq) {
+    s = all_of_firq;
+    frames_.back().working.clear();
+  }
   Frame dropped{};
   bool any_dropped = false;
   while (!frames_.empty() && frames_.back().s < s) {
