@@ -314,7 +314,7 @@ bool StackRules::clobbers(const Frame& frame, const Cpu& cpu) const {
   const std::vector<std::uint16_t> now = scene_->working(cpu);
   for (std::size_t i = 0; i < now.size(); ++i) {
     if (now[i] == frame.working[i]) continue;
-    if (i > 1 || !overwritten_unread(scene_->machine, frame.from, i == 0 ? 'A' : 'B')) return true;
+    if (i > 1 || !unread_until_overwritten(scene_->machine, frame.from, i == 0 ? 'A' : 'B')) return true;
   }
   return false;
 }
