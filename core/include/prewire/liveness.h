@@ -7,8 +7,8 @@ namespace prewire {
 
 class Machine;
 
-/// Whether accumulator 'A' or 'B' is overwritten on every way from the instruction at `address` before anything looks
-/// at it: a guess that follows branches, jumps and calls as far as their bytes tell where they lead, a few dozen
+/// Whether nothing looks at accumulator 'A' or 'B', on any way from the instruction at `address`, before it is
+/// overwritten: a guess that follows branches, jumps and calls as far as their bytes tell where they lead, a few dozen
 /// instructions at most. False where it cannot be told.
 bool unread_until_overwritten(const Machine& machine, std::uint16_t address, char accumulator);
 
