@@ -62,6 +62,8 @@ class Reader {
       seen_.push_back(at);
       const auto code = machine_.code_at(at);
       const Outline there = outline(machine_.cpu->type(), at, code);
+      const ByteUse use = machine_.bus.use(at);
+      if (!there.defined || !(use.loaded || use.written)) return false;  // no program
       const auto next = static_cast<std::uint16_t>(at + there.bytes);
       switch (there.flow) {
         case Flow::plain: {
