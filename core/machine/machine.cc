@@ -404,11 +404,13 @@ std::vector<NetView> Machine::nets() const {
   std::vector<NetView> views;
   for (NetId net = 0; net < static_cast<NetId>(impl_->board.nets()); ++net) {
     NetView view{impl_->board.net_name(net), {}, impl_->board.is_rail(net), impl_->board.state(net)};
+    bool named = false;
     for (PinId pin : impl_->board.pins(net)) {
       const auto [chip, index] = impl_->pin_owner[static_cast<std::size_t>(pin)];
       if (chip >= -1) view.pins.push_back({chip, index});
+      named = named || (chip < -1 && pin != impl_->reset_pin && pin != impl_->button_pin);
     }
-    if (view.rail || view.pins.size() > 1) views.push_back(std::move(view));
+    if (view.rail || named || view.pins.size() > 1) views.push_back(std::move(view));
   }
   return views;
 }

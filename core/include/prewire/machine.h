@@ -180,7 +180,7 @@ class Machine {
   // Board -----------------------------------------------------------------------------------------------------------
   std::vector<ChipView> chips() const;
   ChipView processor() const;
-  /// Every net with two pins or more, and the rails. Bus lines of chips with a `place` are not among them.
+  /// Every net with two pins or more or with a label, and the rails. Bus lines of chips with a `place` are not among them.
   std::vector<NetView> nets() const;
   /// The net at a pin such as "PIA.CA2", or with such a label; empty if there is none.
   std::optional<NetState> net(std::string_view name) const;
