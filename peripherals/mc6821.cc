@@ -141,6 +141,9 @@ class Mc6821 final : public Chip {
 
   /// IRQA and IRQB. DS9435, "Interrupt request lines".
   Blocked why_not(int pin) const override {
+    if (pin < kCA1 || pin == kCA2 || pin == kCB2) {
+      return {.why = fmt::format("only the program moves {}", socket().pin_name(pin))};
+    }
     if (pin != kIRQA && pin != kIRQB) return {};
     const unsigned side = pin == kIRQA ? kSideA : kSideB;
     return sides_[side].irq ? Blocked{} : why_no_flag(side, true);

@@ -1,4 +1,7 @@
 // 74LS244: two groups of four three-state buffers (TI, The TTL Data Book, function table).
+#include <fmt/format.h>
+
+#include <algorithm>
 #include <array>
 
 #include "chips.h"
@@ -51,6 +54,13 @@ class OctalBuffer final : public Chip {
   }
 
   void on_timer(unsigned tag, Stamp /*when*/) override { report_watched(socket(), tag); }
+
+  Blocked why_not(int pin) const override {
+    const auto bit = static_cast<std::size_t>(std::find(kY.begin(), kY.end(), pin) - kY.begin());
+    if (bit == kY.size() || on_bus_) return {};
+    if (drives(bit)) return {.waits_for = {kA[bit]}};
+    return {.why = fmt::format("{} is high", socket().pin_name(kG[bit / 4])), .waits_for = {kG[bit / 4]}};
+  }
 
   void archive(Archive& archive) override {
     archive(bits_);

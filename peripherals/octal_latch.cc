@@ -1,7 +1,9 @@
 // Eight bits of memory for pins: 74LS373, 74LS374, 74LS273 (TI, The TTL Data Book, function tables).
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
+#include <vector>
 
 #include "chips.h"
 #include "input_watch.h"
@@ -76,6 +78,13 @@ class OctalLatch final : public Chip {
   }
 
   void on_timer(unsigned tag, Stamp /*when*/) override { report_watched(socket(), tag); }
+
+  Blocked why_not(int pin) const override {
+    const auto bit = static_cast<std::size_t>(std::find(kQ.begin(), kQ.end(), pin) - kQ.begin());
+    if (bit == kQ.size()) return {};
+    if (on_bus_) return {.why = fmt::format("only the program moves {}", socket().pin_name(pin))};
+    return {.waits_for = follows() ? std::vector<int>{kD[bit]} : std::vector<int>{kStrobe}};
+  }
 
   void archive(Archive& archive) override {
     archive(bits_);

@@ -132,7 +132,7 @@ PREWIRE_INLINE bool Processor::observed_cycle(std::uint16_t address, std::uint8_
 /// What follows such a cycle; an observer may have asked for a stop.
 PREWIRE_INLINE Slow Processor::after_observed(std::int64_t left, std::uint64_t value) {
   Clock& clock = world_.clock;
-  if (!clock.merely_observed()) [[unlikely]]
+  if (!clock.merely_observed() || flag_->up()) [[unlikely]]
     return after_watched(left, value);
   return {left, value};  // below 0, and so it stays: the next cycle is looked at as well
 }

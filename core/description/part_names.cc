@@ -50,6 +50,15 @@ constexpr std::array<std::pair<std::string_view, std::string_view>, 10> kWords =
                                                                                    {"vref", "voltage_source"},
                                                                                    {"supply", "voltage_source"}}};
 
+/// Two figures that stand side by side are exchanged.
+bool exchanged(const std::string& one, const std::string& other) {
+  if (one.size() != other.size()) return false;
+  std::size_t at = 0;
+  while (at < one.size() && one[at] == other[at]) ++at;
+  return at + 1 < one.size() && one[at] == other[at + 1] && one[at + 1] == other[at] &&
+         one.compare(at + 2, std::string::npos, other, at + 2) == 0;
+}
+
 bool has(const std::string& text, const std::string& part) { return text.find(part) != std::string::npos; }
 
 }  // namespace
@@ -65,6 +74,7 @@ std::vector<std::string> parts_meant(std::string_view word, const std::vector<Pa
   };
   if (number.size() >= kPartNumber) {
     gather([&](const PartName& part) { return number_of(part.name) == number; });
+    gather([&](const PartName& part) { return exchanged(number_of(part.name), number); });
     return names;
   }
   constexpr std::size_t kShortest = 3;

@@ -23,7 +23,7 @@ constexpr unsigned kI = 0x10, kF = 0x40, kN = 0x08;
 
 }  // namespace
 
-LineRules::LineRules(Scene& scene) : scene_(scene) {
+LineRules::LineRules(Scene& scene, WakeRules& wake) : scene_(scene), wake_(wake) {
   const Machine& machine = scene.machine;
   const std::vector<ChipView> chips = machine.chips();
   const ChipType& cpu = *machine.processor().type;
@@ -172,8 +172,8 @@ void LineRules::wait(const Step& step) {
   unsigned cc = scene_.cc(step.cpu);
   if (scene_.mc6809) cc &= scene_.peek(step.operand);
   if (may_interrupt(cc)) return;
-  // Without any source an intended end of the program looks like this.
-  if (!irq_moves_ && !firq_moves_) return;
+  // Without any source that was set up to ask, an intended end of the program looks like this.
+  if ((!irq_moves_ && !firq_moves_) || !wake_.may_be_asked()) return;
   scene_.say("wait-masked", step.pc, [&] {
     return std::pair(
         fmt::format("the processor waits at {} with its interrupts masked: only RESET can wake it", scene_.at(step.pc)),

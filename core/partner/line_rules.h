@@ -7,12 +7,13 @@
 #include <vector>
 
 #include "partner/scene.h"
+#include "partner/wake_rules.h"
 
 namespace prewire::partner {
 
 class LineRules {
  public:
-  explicit LineRules(Scene& scene);
+  LineRules(Scene& scene, WakeRules& wake);
 
   void on_net(std::string_view net, const NetState& state, Stamp when);
   /// `op` is that of the instruction under way, or null.
@@ -71,6 +72,7 @@ class LineRules {
   Cycle cycles(Picoseconds span) const { return scene_.machine.timebase().cycles(span); }
 
   Scene& scene_;
+  WakeRules& wake_;
   std::vector<Net> nets_;
   std::vector<Flag> flags_;
   std::vector<Strobe> strobes_;

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 namespace prewire::partner {
 
 namespace {
@@ -20,7 +22,7 @@ std::vector<std::uint16_t> LoopRules::registers(const Cpu& cpu) const {
 void LoopRules::begin(const Step& step, bool interrupts) {
   interrupts_ = interrupts;
   left_ = kLongest;
-  start_ = step.pc;
+  start_ = lowest_ = step.pc;
   before_ = registers(step.cpu);
   tests_ = false;
   waits_for_ = device_ = -1;
@@ -38,6 +40,7 @@ void LoopRules::look(const Step& step) {
     return told(step);
   }
   --left_;
+  lowest_ = std::min(lowest_, step.pc);  // by which the loop is known, wherever it was met
   if (step.op.has(kMoves) && !step.op.has(kRts | kCall)) return give_up();
   if (step.op.has(kBranch)) tests_ = true;
   if (!step.op.has(kWrites | kRead)) return;
@@ -58,27 +61,27 @@ void LoopRules::look(const Step& step) {
 void LoopRules::told(const Step& step) {
   if (!tests_) return;  // a branch to itself is how a program stops; a loop that decides something was meant to end
   if (device_ >= 0) {
-    wake_.polls(start_, static_cast<std::uint16_t>(device_));
+    wake_.polls(lowest_, static_cast<std::uint16_t>(device_));
     return;
   }
   if (waits_for_ >= 0 && interrupts_) {
-    wake_.waits(start_, step.cycle);
+    wake_.waits(lowest_, step.cycle);
     return;
   }
   if (waits_for_ >= 0) {
     const auto address = static_cast<std::uint16_t>(waits_for_);
-    scene_.say("no-progress", start_, [&] {
+    scene_.say("no-progress", lowest_, [&] {
       return std::pair(fmt::format("the loop at {} waits for the byte at ${:04X} to change, but it only reads, and no "
                                    "interrupt can come: it is ${:02X} for ever",
-                                   scene_.at(start_), address, scene_.peek(address)),
+                                   scene_.at(lowest_), address, scene_.peek(address)),
                        "who should change it? An interrupt handler needs its mask cleared, with CLI or ANDCC");
     });
     return;
   }
-  scene_.say("no-progress", start_, [&] {
+  scene_.say("no-progress", lowest_, [&] {
     return std::pair(fmt::format("the loop at {} comes round with the same registers each time, and nothing in it can "
                                  "change: it never ends",
-                                 scene_.at(start_)),
+                                 scene_.at(lowest_)),
                      "is what counts set again in each turn? Look where the branch at its end leads");
   });
 }

@@ -29,7 +29,7 @@ class LoopRules {
   int rounds_ = 0;
   bool interrupts_ = false;
   int left_ = 0;  // instructions to look at
-  std::uint16_t start_ = 0;
+  std::uint16_t start_ = 0, lowest_ = 0;
   std::vector<std::uint16_t> before_;
   bool tests_ = false;           // there is a conditional branch in it
   std::int32_t waits_for_ = -1;  // an address of RAM that it reads

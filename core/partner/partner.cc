@@ -169,8 +169,8 @@ struct Partner::Impl {
   CodeRules code{scene};
   StoreRules stores;
   StackRules stack;
-  LineRules lines{scene};
   WakeRules wake{scene};
+  LineRules lines{scene, wake};
   LoopRules loops{scene, wake};
   CodeRules::Before before;
   std::uint16_t before_operand = 0;
@@ -208,6 +208,7 @@ void Partner::on_event(std::string_view chip, std::string_view event, std::int64
 
 void Partner::conclude() {
   const Machine& machine = impl_->scene.machine;
+  if (impl_->stack.arriving()) impl_->stack.arrive(machine.cpu(), machine.cpu().pc());
   impl_->lines.look(machine.cpu(), machine.now(), impl_->stack.in_handler());
   impl_->lines.conclude(impl_->executed);
   if (machine.cpu().state() == CpuState::waiting && machine.nothing_due() && !impl_->scene.astray()) {

@@ -154,7 +154,7 @@ void StackRules::storm(Request& request, unsigned& count, std::string_view line,
   request.rose = false;
   if (count != kStorm) return;
   request.storm = true;
-  scene_->say(line == "IRQ" ? "irq-storm" : "firq-storm", 0, [&] {
+  scene_->say(line == "IRQ" ? "irq-storm" : "firq-storm", at_entry(pc), [&] {
     if (request.rail) {
       return std::pair(fmt::format("{} is wired to GND, so the handler at {} is entered again and again: the program "
                                    "gets nowhere, and no handler could change that",
@@ -192,6 +192,8 @@ void StackRules::stops_here(std::uint16_t pc) {
   });
 }
 
+Occurrence StackRules::at_entry(std::uint16_t pc) const { return {.since = entered_, .pc = pc}; }
+
 void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
   Frame frame{scene_->s(cpu), pending_, from_, 0, {}};
   const Kind kind = pending_;
@@ -218,7 +220,7 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
     // A fast interrupt saves no working registers, unless CWAI has saved all of them.
     if (entry_ == Entry::firq && !waited_) frame.working = working_;
     if (!scene_->stack_set && !waited_) {
-      blame_stack(scene_->say("interrupt-without-stack", 0, [&] {
+      blame_stack(scene_->say("interrupt-without-stack", at_entry(pc), [&] {
         return std::pair(fmt::format("{} came before anything had loaded S: the registers went to ${:04X}, by chance",
                                      vector_name(frame.vector), before_),
                          scene_->mc6809 ? "load S first of all; clear the masks afterwards"
@@ -234,7 +236,7 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
       unsigned nested = 1;
       for (const Frame& other : frames_) nested += other.kind == Kind::interrupt && other.vector == kNmi ? 1U : 0U;
       if (nested == 3) {
-        scene_->say("nmi-nested", 0, [&] {
+        scene_->say("nmi-nested", at_entry(pc), [&] {
           return std::pair(
               fmt::format("NMI came again before its handler at {} was through, {} deep: nothing can mask it, "
                           "and the stack grows each time",

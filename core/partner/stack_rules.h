@@ -45,6 +45,8 @@ class StackRules {
   /// `s` is the stack pointer before; `interrupt` is the name of one that came at `pc`, or empty: the instruction there
   /// pushes.
   void check_room(std::uint16_t s, std::uint16_t pc, std::string_view interrupt, unsigned bytes);
+  /// Of the interrupt that has led here: its first instructions may have been spared.
+  Occurrence at_entry(std::uint16_t pc) const;
   void storm(Request& request, unsigned& count, std::string_view line, std::uint16_t pc);
   void blame_stack(std::int64_t finding);
   void give_back(const Step& step, bool rti, std::uint16_t s);

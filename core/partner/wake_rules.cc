@@ -32,6 +32,8 @@ const NetView* WakeRules::net_of(int chip, int pin) const {
 
 void WakeRules::follow(int chip, const Blocked& blocked, int depth, Way& way) {
   if (!blocked.why.empty()) way.blocks.push_back(blocked.why);
+  // Of a chip that cannot tell, anything may come.
+  if (blocked.why.empty() && blocked.waits_for.empty()) way.person = true;
   way.armed = way.armed || blocked.armed;
   way.flag = way.flag || blocked.flag;
   if (depth == kDeepest) return;
@@ -56,7 +58,7 @@ void WakeRules::at_net(int chip, int pin, int depth, Way& way) {
     if (other.chip < 0) continue;
     const ChipView& part = chips_[static_cast<std::size_t>(other.chip)];
     const PinSpec& spec = part.type->pins[static_cast<std::size_t>(other.pin)];
-    if (part.type->looks == Looks::contact || (spec.kind == PinKind::passive && !part.type->input.empty())) {
+    if (part.type->looks == Looks::contact || !part.type->input.empty()) {
       any = way.person = true;
     } else if (spec.kind == PinKind::output || spec.kind == PinKind::open_drain || spec.kind == PinKind::three_state) {
       any = true;
@@ -70,6 +72,26 @@ void WakeRules::at_net(int chip, int pin, int depth, Way& way) {
     way.blocks.push_back(
         fmt::format("nothing on the net of {} can move it: it stays {}", name, to_string(net->state.level)));
   }
+}
+
+bool WakeRules::may_be_asked() {
+  nets_ = scene_.machine.nets();
+  chips_ = scene_.machine.chips();
+  for (const std::string_view line : {"IRQ", "FIRQ"}) {
+    const int pin = scene_.machine.processor().type->pin(line);
+    const NetView* net = pin < 0 ? nullptr : net_of(-1, pin);
+    if (net == nullptr || net->rail) continue;
+    for (const NetView::Pin& other : net->pins) {
+      if (other.chip < 0) continue;
+      const ChipType& type = *chips_[static_cast<std::size_t>(other.chip)].type;
+      const PinKind kind = type.pins[static_cast<std::size_t>(other.pin)].kind;
+      if (type.looks == Looks::contact || !type.input.empty()) return true;
+      if (kind != PinKind::open_drain && kind != PinKind::output && kind != PinKind::three_state) continue;
+      const Blocked blocked = scene_.machine.why_not(other.chip, other.pin);
+      if (blocked.armed || blocked.flag || (blocked.why.empty() && blocked.waits_for.empty())) return true;
+    }
+  }
+  return false;
 }
 
 void WakeRules::waits(std::uint16_t pc, Cycle since) {
@@ -91,8 +113,7 @@ void WakeRules::waits(std::uint16_t pc, Cycle since) {
         if (other.chip < 0) continue;
         const ChipView& part = chips_[static_cast<std::size_t>(other.chip)];
         const PinSpec& spec = part.type->pins[static_cast<std::size_t>(other.pin)];
-        way.person = way.person || part.type->looks == Looks::contact ||
-                     (spec.kind == PinKind::passive && !part.type->input.empty());
+        way.person = way.person || part.type->looks == Looks::contact || !part.type->input.empty();
         if (spec.kind != PinKind::open_drain && spec.kind != PinKind::output) continue;
         Way own;
         follow(other.chip, machine.why_not(other.chip, other.pin), 0, own);

@@ -16,6 +16,8 @@ class WakeRules {
 
   /// The processor waits at `pc` since `since`, and nothing is due.
   void waits(std::uint16_t pc, Cycle since);
+  /// Whether a source on IRQ or FIRQ was set up to ask, or may be.
+  bool may_be_asked();
   /// A loop at `start` comes round unchanged; it reads that address of a chip.
   void polls(std::uint16_t start, std::uint16_t address);
 
@@ -23,7 +25,7 @@ class WakeRules {
   /// What is known of a way by which something could come.
   struct Way {
     std::vector<std::string> blocks{};  // what keeps it, the first cause last
-    bool person = false;                // somebody could move something
+    bool person = false;                // somebody or something else could move something
     bool armed = false, flag = false;   // as in `Blocked`
   };
   void follow(int chip, const Blocked& blocked, int depth, Way& way);

@@ -76,7 +76,7 @@ void look_at_wiring(Scene& scene) {
           fmt::format("{} Ohm let some {} mA through {} at 5 V: more than the 20 mA that LEDs take, and more "
                       "than a port gives",
                       ohms, microamps / 1000, lamp.name),
-          "take 270 to 330 Ohm for a red LED at 5 V");
+          "take 910 Ohm or more at a port, 270 to 330 Ohm at a driver");
     });
   }
 }

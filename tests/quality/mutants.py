@@ -3,7 +3,7 @@
 
 Of each machine file of a lab, one wire is removed, swapped or shorted, or one instruction of its program is changed. A
 mutant is caught if one of the lab's checks no longer passes. It is explained if `prewire check` or the lab partner in
-`prewire run` says something, which they do not about the good lab.
+`prewire run` says something that they do not say about the good lab, of which they may only give hints.
 """
 import argparse
 import concurrent.futures
@@ -86,7 +86,7 @@ def mutants(folder, machine_name):
 
 
 def judge(prewire, folder, machine, file, text):
-    """(caught, ids of what explains it)"""
+    """(caught, {id: weight} of what is said)"""
     with tempfile.TemporaryDirectory() as place:
         lab = pathlib.Path(place) / "lab"
         shutil.copytree(folder, lab, ignore=shutil.ignore_patterns("*.s19", "*.lst", "*.sym", "CMakeLists.txt"))
@@ -106,14 +106,14 @@ def judge(prewire, folder, machine, file, text):
 
         tested = run("test", "--quiet", "--max-wall", "20s", ".")
         caught = tested.returncode != 0
-        ids = set()
+        ids = {}
         checked = json.loads(run("check", "--json", machine).stdout)["machines"][0]
-        ids.update(fault["id"] for fault in checked["faults"])
+        ids.update((fault["id"], fault["weight"]) for fault in checked["faults"])
         ran = run("run", machine, "--run-faulty", "--json", *INPUTS)
         if ran.stdout:
-            ids.update(finding["id"] for finding in json.loads(ran.stdout)["findings"])
+            ids.update((finding["id"], finding["weight"]) for finding in json.loads(ran.stdout)["findings"])
         if not ran.stdout and ran.returncode == 3:
-            ids.add("refused")
+            ids["refused"] = "stop"
         return caught, ids
 
 
@@ -130,16 +130,19 @@ def main():
     options = parser.parse_args()
     prewire = options.prewire.resolve()
 
+    usual = {}
     for machine in options.machines:
         caught, ids = judge(prewire, options.lab, machine, None, None)
-        if caught or ids:
+        if caught or any(weight != "hint" for weight in ids.values()):
             sys.exit(f"{machine}: the good lab is not good: checks {'fail' if caught else 'pass'}, said: {sorted(ids)}")
+        usual[machine] = set(ids)
 
     work = [(machine, *mutant) for machine in options.machines for mutant in mutants(options.lab, machine)]
     if options.sample:
         work = random.Random(options.seed).sample(work, min(options.sample, len(work)))
     with concurrent.futures.ThreadPoolExecutor(options.jobs) as pool:
-        results = list(pool.map(lambda w: judge(prewire, options.lab, w[0], w[3], w[4]), work))
+        judged = list(pool.map(lambda w: judge(prewire, options.lab, w[0], w[3], w[4]), work))
+    results = [(caught, set(ids) - usual[w[0]]) for w, (caught, ids) in zip(work, judged)]
 
     print("| Lab | Change | Mutants | Caught by the checks | Explained | Neither |")
     print("|---|---|---:|---:|---:|---:|")

@@ -246,6 +246,8 @@ TEST(Hints, NamePartsOfTheSameNumberOrFamily) {
   EXPECT_EQ(hint("pot"), "did you mean \"potentiometer\"?");
   EXPECT_EQ(hint("7segment"), "did you mean \"seven_segment\"?");
   EXPECT_EQ(hint("vref"), "did you mean \"voltage_source\"?");
+  EXPECT_EQ(hint("mc6281"), "did you mean \"mc6821\"?");
+  EXPECT_EQ(hint("74ls734"), "did you mean \"74ls374\"?");
   EXPECT_EQ(hint("buton"), "did you mean \"button\"?");
   EXPECT_EQ(hint("74hct373"), "did you mean \"74ls373\"?");
   EXPECT_EQ(hint("mc6850"), "this version does not have that part; of its family it has mcm6810 and mc6821");

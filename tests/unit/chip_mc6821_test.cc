@@ -650,7 +650,7 @@ TEST(Mc6821, Cb2HandshakeEndsWithTheAnswerOnCb1) {
             "17.0 read $4003 $A4\n"
             "24.0 write $4002 $01\n"
             "24.2 PIA: strobe 4\n24.2 PIA.CB2 low\n"
-            "26.0 PIA.CB1 low\n");
+            "26.0 PIA.CB1 low\n26.0 PIA: edge-missed 3\n");
   ASSERT_EQ(bench.findings(), "handshake-flag-set 1\n");
   EXPECT_EQ(bench.machine.findings()[0].message,
             "port B of PIA was written while CRB bit 7 is set: CB2 stays low, the next CB1 edge cannot end it");

@@ -384,7 +384,7 @@ TEST(HandoutNotes, FindPullUpsAndMissingOnes) {
                                                       R"(["PIA.IRQA", "CPU.IRQ"], ["LAMP.A", "+5V"],
                                                          ["LAMP.K", "PIA.PB0"])")));
   EXPECT_NE(bare.find("no resistor to +5V"), std::string::npos);
-  EXPECT_NE(bare.find("Put 270 to 330 Ohm in series"), std::string::npos);
+  EXPECT_NE(bare.find("Put one in series: 910 Ohm or more at a port"), std::string::npos);
   EXPECT_NE(bare.find("Supply off before you wire"), std::string::npos);
 }
 

@@ -254,7 +254,7 @@ TEST(ParseFaults, Processor) {
             R"(lab.json:1:34: stop: there is no processor "mc6880" (at /cpu/type) [unknown-cpu]
     expected: "mc6800", "mc6802", "mc6808", "mc6809" or "mc6809e"
     found:    "mc6880"
-    hint:     did you mean "mc6800"?
+    hint:     did you mean "mc6808"?
 lab.json:1:62: stop: "clok" is no key of "cpu" (at /cpu/clok) [unknown-key]
     expected: "type", "clock", "crystal" or "ram"
     found:    "clok"
@@ -349,7 +349,7 @@ lab.json:2:55: stop: "type" of R3 has the wrong type (at /chips/R3/type) [wrong-
 lab.json:2:54: stop: there is no chip type "mc6800" (at /chips/U1/type) [unknown-chip-type]
     expected: a part number or trade word
     found:    "mc6800"
-    hint:     the processor stands in "cpu"
+    hint:     mc6800 is a processor, and stands in "cpu"
 lab.json:2:80: stop: there is no chip type "teapot" (at /chips/U2/type) [unknown-chip-type]
     expected: a part number or trade word
     found:    "teapot"
@@ -720,15 +720,15 @@ lab.json:4:79: stop: PIA has no pin "PA8" (at /wires/2/0) [unknown-pin]
             R"(lab.json:4:13: stop: PIA.D0 is on the system bus and cannot be wired (at /wires/0/0) [bus-pin]
     expected: a pin that is not part of the bus
     found:    "PIA.D0"
-    hint:     leave the pin out, or remove "at" and wire all bus pins
+    hint:     leave the wire out: "at" has joined the pin to the bus, and this chip works there only
 lab.json:4:36: stop: CPU.A0 is on the system bus and cannot be wired (at /wires/1/0) [bus-pin]
     expected: a pin that is not part of the bus
     found:    "CPU.A0"
-    hint:     chips join the bus by "at"
+    hint:     chips join the bus by "at", which wires their address and data pins; no wire goes to these pins
 lab.json:4:58: stop: PIA.E is on the system bus and cannot be wired (at /wires/2/0) [bus-pin]
     expected: a pin that is not part of the bus
     found:    "PIA.E"
-    hint:     leave the pin out, or remove "at" and wire all bus pins
+    hint:     leave the wire out: "at" has joined the pin to the bus, and this chip works there only
 )");
   EXPECT_EQ(data_faults(wired(R"([["R1", "+5V"], ["CPU", "GND"], ["IRQ", "INT", "CPU.IRQ"]])")),
             R"(lab.json:4:13: stop: R1 is a chip, so it cannot be the label of a net (at /wires/0/0) [label-clash]
@@ -788,7 +788,7 @@ lab.json:4:110: warn: the wire names the same end twice (at /wires/3/1) [repeate
             R"(lab.json:2:28: stop: there is no chip type "mc6822" (at /chips/PIA/type) [unknown-chip-type]
     expected: a part number or trade word
     found:    "mc6822"
-    hint:     did you mean "mc6821"?
+    hint:     this version does not have that part; of its family it has mc6821 and mcm6810
 )");
 }
 
@@ -856,6 +856,7 @@ lab.json:2:17: stop: the program image has no "file" (at /program/1) [missing-ke
       R"(lab.json:2:42: stop: "format" has no such choice (at /program/0/format) [bad-choice]
     expected: "automatic", "s-record", "intel-hex", "binary" or "key-in"
     found:    "bin"
+    hint:     did you mean "binary"?
 lab.json:2:65: stop: a binary image needs the address of its first byte (at /program/1) [bad-image-base]
     expected: "at": "$F000"
     hint:     add "at"

@@ -195,7 +195,7 @@ std::vector<RuleLab> labs() {
          .name = "tick",
          .triggers = !quick,
          .source = fmt::format(
-             "start: lds #$07FF\n ldaa #5\n staa $4001\n cli\nl: inca\n bra l\nirq: ldx #{}\nd: dex\n bne d\n"
+             "start: lds #$07FF\n ldaa #5\n staa $4001\n cli\nl: inca\n bra l\nirq: ldx #{}\nn: dex\n bne n\n"
              " ldaa $4000\n rti\n",
              quick ? 10 : 300),
          .chips = kPiaChips,
@@ -349,7 +349,8 @@ std::vector<RuleLab> labs() {
        .chips = kPiaChips,
        .wires = kPiaWires,
        .cycles = 250'000,
-       .inputs = falls});
+       .inputs = falls,
+       .also = {"flag-unserved"}});
 
   add({.rule = "undefined-opcode",
        .name = "byte",
@@ -509,7 +510,8 @@ std::vector<RuleLab> labs() {
        .triggers = false,
        .source = "start: ldaa $4001\n bpl start\nl: bra l\n",
        .chips = kPia,
-       .cycles = 40'000});
+       .cycles = 40'000,
+       .also = {"wait-stuck"}});
 
   add({.rule = "stack-never-set",
        .name = "call",
@@ -534,7 +536,7 @@ std::vector<RuleLab> labs() {
        .wires = on("IRQ"),
        .cycles = 1'100,
        .inputs = request,
-       .also = {"stack-outside-ram", "unmapped-write", "rom-write"}});
+       .also = {"stack-outside-ram", "unmapped-write", "rom-write", "handler-never-returns"}});
   add({.rule = "interrupt-without-stack",
        .name = "irq",
        .triggers = false,
@@ -648,7 +650,7 @@ std::vector<RuleLab> labs() {
        .source = fmt::format(fmt::runtime(subroutine), "nop", "rts"),
        .cycles = 90});
 
-  const std::string bare = "start: lds #$07FF\n cli\nl: bra l\nhand: bra hand\n";
+  const std::string bare = "start: lds #$07FF\n cli\nl: bra l\nhand: rti\n";
   const std::string vectors = " org $FFF8\n fdb {},hand,hand,start\n";
   add({.rule = "vector-not-code",
        .name = "empty",
