@@ -193,13 +193,15 @@ void add_source(std::string& text, const Coverage& coverage, const SourceMap& ma
       gone += spot->branch ? (spot->count.taken > 0) + (spot->count.passed > 0) : 0;
     }
     const std::string counts = spot ? counts_of(spot->count, spot->branch) : std::string(38, ' ');
-    std::string whole = fmt::format("{} {:>6}{} {}", counts, line.number, line.expanded ? '+' : ' ', line.text);
+    const std::string address = spot ? fmt::format("${:04X}", line.address) : "";
+    std::string whole =
+        fmt::format("{}  {:<7} {:>6}{} {}", counts, address, line.number, line.expanded ? '+' : ' ', line.text);
     whole.erase(whole.find_last_not_of(" \t\r") + 1);
     body += whole + "\n";
   }
   add(text, "\n{}: instructions {}; ways of branches {}\n", printable(map.files.at(0)), part(executed, instructions),
       part(gone, ways));
-  add(text, "{:>12} {:>12} {:>12} {:>6}  source\n", "executed", "taken", "not taken", "line");
+  add(text, "{:>12} {:>12} {:>12}  {:<7} {:>6}  source\n", "executed", "taken", "not taken", "address", "line");
   text += body;
 }
 

@@ -9,6 +9,8 @@
 #include "output_files.h"
 #include "prewire/assembler.h"
 #include "prewire/text.h"
+#include "shared/ending.h"
+#include "shared/file_kinds.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -39,7 +41,10 @@ std::string assembly_summary(const std::string& source, const Image& image) {
 }
 
 Image assemble_source(const AssembleOptions& options) {
-  if (options.source != "-") return assemble_file(options.source, {.cpu = options.cpu, .folder = {}, .root = {}});
+  AssemblyOptions wish{.cpu = options.cpu, .folder = {}, .root = {}};
+  wish.stop = [] { return ending(); };
+  wish.lines = !options.listing.empty() || !options.symbols.empty();
+  if (options.source != "-") return assemble_file(options.source, wish);
   // A little more than the assembler takes: it refuses the rest.
   constexpr std::size_t kMost = std::size_t{5} << 20;
   std::string text, part(std::size_t{1} << 16, '\0');
@@ -47,7 +52,8 @@ Image assemble_source(const AssembleOptions& options) {
     std::cin.read(part.data(), static_cast<std::streamsize>(part.size()));
     text.append(part, 0, static_cast<std::size_t>(std::cin.gcount()));
   }
-  return assemble(text, "standard input", {.cpu = options.cpu, .folder = ".", .root = {}});
+  wish.folder = ".";
+  return assemble(text, "standard input", wish);
 }
 
 Exit run_assembler(const AssembleOptions& options, Output& out) {
@@ -60,6 +66,8 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
   } else if (!options.format.empty()) {
     throw Trouble(Exit::usage, "--format goes with an image", "-o FILE", "none");
   }
+  refuse_other_kind("--listing", options.listing, {".lst", ".txt"});
+  refuse_other_kind("--symbols", options.symbols, {".sym", ".json"});
   const Image image = assemble_source(options);
   bool refused = false;
   for (const Fault& remark : image.remarks) {

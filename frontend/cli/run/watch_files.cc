@@ -14,6 +14,7 @@
 #include "prewire/stimulus.h"
 #include "prewire/trace.h"
 #include "prewire/waveform.h"
+#include "shared/file_kinds.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -124,6 +125,8 @@ void check_extensions(const char* option, const std::vector<std::string>& files,
 
 void check_watch_options(const WatchOptions& options) {
   plan_of(options);
+  refuse_other_kind("--trace", options.trace, {".txt", ".csv", ".jsonl"});
+  refuse_other_kind("--waveform", options.waveform, {".vcd"});
   check_extensions("--coverage", options.coverage, ".info", ".txt");
   check_extensions("--profile", options.profiles, ".txt", ".folded");
   std::vector<std::pair<const char*, std::string>> files{{"--trace", options.trace}, {"--waveform", options.waveform}};

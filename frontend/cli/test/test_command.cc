@@ -19,6 +19,7 @@
 #include "shared/ending.h"
 #include "shared/limits.h"
 #include "shared/new_file.h"
+#include "shared/file_kinds.h"
 #include "shared/trouble.h"
 #include "test_report.h"
 #include "test_tables.h"
@@ -118,6 +119,10 @@ class ReportFile {
 void check_names(const TestOptions& options) {
   const std::array<std::pair<const char*, const std::string&>, 3> files{
       {{"--junit", options.junit}, {"--csv", options.csv}, {"--html", options.html}}};
+  refuse_other_kind("--junit", options.junit, {".xml"});
+  refuse_other_kind("--csv", options.csv, {".csv"});
+  refuse_other_kind("--html", options.html, {".html", ".htm"});
+  refuse_other_kind("--record", options.record, {".json"});
   for (std::size_t i = 0; i < files.size(); ++i) {
     for (std::size_t other = 0; other < i; ++other) {
       const std::filesystem::path one(files[other].second), two(files[i].second);
@@ -148,7 +153,7 @@ Exit record(const TestOptions& options, const std::vector<Task>& tasks, const Re
     throw refuse("--record reports nothing", "no other option about the output", "one of them");
   }
   for (const Task& task : tasks) {
-    if (!task.check) throw InputError(task.faults);
+    if (!task.faults.empty()) throw InputError(task.faults);
     if (task.check->machine() != tasks.front().check->machine()) {
       throw refuse("--record works on one machine", "a file with one \"machine\"", "more than one", Exit::input);
     }
@@ -229,7 +234,7 @@ Command add_test(CLI::App& program) {
   app->option_defaults()->group("How");
   app->add_option("--jobs", options->jobs, "checks at a time; if not given, one for each processor")
       ->type_name("COUNT");
-  add_root_option(*app, options->load);
+  add_root_option(*app, options->load, "that of the check file");
   app->option_defaults()->group("Output");
   auto* tap = app->add_flag("--tap", options->tap, "Test Anything Protocol");
   auto* json = app->add_flag("--json", options->json, "one JSON document")->excludes(tap);

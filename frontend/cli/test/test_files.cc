@@ -126,9 +126,10 @@ std::vector<Task> find_tasks(const std::vector<std::string>& paths, const Select
       continue;
     }
     try {
-      for (const LabCheck& check : read_check_file(found.file)) {
-        names.push_back(check.name());
-        if (chosen(check, selection)) tasks.push_back({found.file, check, {}, selection.root.string()});
+      for (ReadCheck& each : read_each_check(found.file)) {
+        names.push_back(each.check.name());
+        if (!chosen(each.check, selection)) continue;
+        tasks.push_back({found.file, std::move(each.check), std::move(each.faults), selection.root.string()});
       }
     } catch (const InputError& error) {
       tasks.push_back({found.file, std::nullopt, error.faults(), {}});

@@ -22,7 +22,7 @@ struct Selection {
 struct Task {
   std::string file;  ///< check file, as it is named in messages
   std::optional<LabCheck> check;
-  std::vector<Fault> faults;  ///< where there is no check
+  std::vector<Fault> faults;  ///< why it cannot be run; there are some if there is no check
   std::string root;           ///< as it was given; may be empty
 
   std::string name() const { return check ? check->name() : ""; }

@@ -141,7 +141,7 @@ Verdict run_task(const Task& task, Descriptions& descriptions, Watchman& watchma
     verdict.faults = {std::move(entry)};
   };
   try {
-    if (task.check) {
+    if (task.faults.empty()) {
       run_check(task, descriptions, watchman, plan, verdict);
     } else {
       verdict.faults = task.faults;
