@@ -165,7 +165,7 @@ class Adc080x final : public Chip {
     archive.within(s.delay, 0, 8);
     archive.within(s.bits, 0, kBits);
     for (std::int64_t* microvolts : {&s.plus, &s.minus, &s.half}) archive.within(*microvolts, -kVoltsMost, kVoltsMost);
-    for (std::int64_t* number : {&s.unread, &s.aborts}) archive.within(*number, 0, Archive::kFar);
+    for (std::int64_t* number : {&s.unread, &s.aborts, &s.below}) archive.within(*number, 0, Archive::kFar);
     for (std::uint8_t* byte : {&s.code, &s.latch, &s.low}) archive(*byte);
     for (std::uint8_t* flag : {&s.writing, &s.reading, &s.converting, &s.converted, &s.set_active}) {
       archive.within(*flag, 0, 1);
@@ -317,6 +317,8 @@ class Adc080x final : public Chip {
   /// CS and WR are low: the converter is held in reset.
   void begin_write() {
     if (state_.converting) note_abort();
+    // Where INTR is wired to WR, the end of a conversion starts the next one.
+    if (state_.set_active && socket().now() != state_.finished.when) report_early();
     state_.converting = 0;
     state_.set_active = 0;
     socket().cancel(kDone);
@@ -353,6 +355,7 @@ class Adc080x final : public Chip {
   void finish(Stamp when) {
     while (state_.bits > 0) decide();
     state_.aborts = 0;
+    check_sign();
     state_.unread = state_.reading ? 0 : state_.unread + 1;
     if (state_.unread > kLost && !free_running()) report_unread();
     state_.converting = 0;
@@ -383,6 +386,28 @@ class Adc080x final : public Chip {
           fmt::format("{} has been started anew {} times in the middle of a conversion: it never gets to an end",
                       socket().name(), state_.aborts),
           "start it once, then wait for INTR to go low: a conversion takes 66 to 73 clocks");
+    });
+  }
+
+  void report_early() {
+    tell("converter-restart-early", Weight::hint, 0, [&] {
+      return std::pair(fmt::format("{} was started again within 8 clocks of the end of a conversion: its INTR is still "
+                                   "being set then, and nobody has read the result",
+                                   socket().name()),
+                       "read the result first, and start the next conversion then");
+    });
+  }
+
+  /// A difference below zero reads as zero.
+  void check_sign() {
+    if (state_.plus >= state_.minus - kBeyond || state_.code != 0) return void(state_.below = 0);
+    if (++state_.below != kLost) return;
+    tell("converter-negative", Weight::warn, 0, [&] {
+      return std::pair(
+          fmt::format("{} at {} is below {} at {}, and has been for {} conversions: the result is 0",
+                      socket().pin_name(kVinPlus), format_quantity(state_.plus, Unit::microvolts),
+                      socket().pin_name(kVinMinus), format_quantity(state_.minus, Unit::microvolts), kLost),
+          "wire VIN- to GND if there is one voltage only, or exchange the two inputs");
     });
   }
 
@@ -463,6 +488,7 @@ class Adc080x final : public Chip {
     std::int64_t bits = 0;                       // to be decided
     std::int64_t plus = 0, minus = 0, half = 0;  // microvolts at the analog inputs
     std::int64_t unread = 0, aborts = 0;         // results, and starts in vain, in a row
+    std::int64_t below = 0;                      // conversions of a difference below zero in a row
     std::uint8_t code = 0;                       // the approximation
     std::uint8_t latch = 0;
     std::uint8_t low = 0;                   // a bit for each of CS, RD and WR

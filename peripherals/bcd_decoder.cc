@@ -52,7 +52,7 @@ class BcdDecoder final : public Chip {
     if (!odd()) return;
     const Stamp due = since_ + socket().timebase().stamps(kSteady);
     if (due > when) return arm(due);
-    report(socket(), "digit-beyond-nine", Weight::hint, 0, [&] {
+    report(socket(), "digit-beyond-nine", Weight::warn, 0, [&] {
       return std::pair(fmt::format("{} shows the number {}, which is no decimal digit", socket().name(), int{digit_}),
                        "count in decimal: ADDA #1 and DAA, or divide by ten; 15 makes the digit dark");
     });

@@ -28,8 +28,9 @@ class Led final : public Chip {
     const bool stiff = anode.strength != Strength::pulled && cathode.strength != Strength::pulled;
     if (!lamp_.lit() || !stiff) return;
     report(socket(), "led-no-resistor", Weight::warn, 0, [&] {
-      return std::pair(fmt::format("nothing limits the current through {}", socket().name()),
-                       "put a resistor in series: for a red LED at 5 V 910 Ohm or more at a port, 270 to 330 Ohm at a driver");
+      return std::pair(
+          fmt::format("nothing limits the current through {}", socket().name()),
+          "put a resistor in series: for a red LED at 5 V 910 Ohm or more at a port, 270 to 330 Ohm at a driver");
     });
   }
 

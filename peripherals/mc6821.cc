@@ -91,6 +91,8 @@ class Mc6821 final : public Chip {
     Side& at = sides_[side];
     at.direction_reads = 0;
     if (reg & 1) {
+      // What was read is often written back, with the flags that were set.
+      if (value & ~kControl & ~at.flags) report_data_for_control(side, value);
       write_control(side, value & kControl);
     } else if (at.control & kPort) {
       write_port(side, value);
@@ -202,7 +204,9 @@ class Mc6821 final : public Chip {
     bool strobe = false;               // C2 is low until a strobe ends
     bool irq = false;                  // IRQ is pulled low
     bool unseen_write = false;         // the port was written while none of its bits was an output
-    bool direction_written = false;    // the last access was a write to the direction register
+    bool reached = false;              // bit 2 of the control register has been set since RESET
+    std::uint8_t settings = 0;         // changes of the direction register until then
+    Cycle doubted = -1;                // the second of them
     std::uint8_t direction_reads = 0;  // reads of the direction register since the last write
     std::array<Line, 2> lines;
 
@@ -214,7 +218,9 @@ class Mc6821 final : public Chip {
       archive(strobe);
       archive(irq);
       archive(unseen_write);
-      archive(direction_written);
+      archive(reached);
+      archive(settings);
+      archive.number(doubted);
       archive(direction_reads);
       for (Line& line : lines) line.archive(archive);
     }
@@ -326,9 +332,13 @@ class Mc6821 final : public Chip {
 
   void write_direction(unsigned side, std::uint8_t value) {
     Side& at = sides_[side];
-    if (at.direction_written && value != at.direction) report_direction_for_data(side, "written twice in a row");
-    at.direction_written = true;
     const unsigned changed = at.direction ^ value;
+    // A program that has found the way to the port may well change directions: to look at a key matrix, say.
+    if (changed != 0 && !at.reached) {
+      at.settings = static_cast<std::uint8_t>(std::min(at.settings + 1, 3));
+      if (at.settings == 2) at.doubted = selected_;
+      if (at.settings == 3) report_direction_for_data(side, "written again and again", at.doubted);
+    }
     at.direction = value;
     if (value != 0) at.unseen_write = false;
     drive_port(side, changed);
@@ -336,8 +346,7 @@ class Mc6821 final : public Chip {
 
   void note_direction_read(unsigned side) {
     Side& at = sides_[side];
-    at.direction_written = false;
-    if (at.direction_reads == 1) report_direction_for_data(side, "read twice in a row");
+    if (at.direction_reads == 1) report_direction_for_data(side, "read twice in a row", -1);
     if (at.direction_reads < 2) ++at.direction_reads;
   }
 
@@ -348,7 +357,7 @@ class Mc6821 final : public Chip {
     const bool pulsed = strobes_by_pulse(at);
     socket().drop_readings();
     at.control = value;
-    at.direction_written = false;
+    at.reached = at.reached || (value & kPort);
     if (value & kC2Output) clear_flags(side, kFlag2);
     if (!strobes(at)) {
       cancel_strobe(side);
@@ -406,7 +415,9 @@ class Mc6821 final : public Chip {
       socket().drop_readings();
       clear_flags(side, kFlag1 | kFlag2);
       at.output = at.direction = at.control = 0;
-      at.unseen_write = at.direction_written = false;
+      at.unseen_write = at.reached = false;
+      at.settings = 0;
+      at.doubted = -1;
       cancel_strobe(side);
       drive_port(side, 0xFF);
       drive_c2(side);
@@ -508,11 +519,24 @@ class Mc6821 final : public Chip {
     });
   }
 
-  void report_direction_for_data(unsigned side, std::string_view what) {
-    report(socket(), "ddr-not-port", Weight::hint, static_cast<int>(side), [&] {
-      return std::pair(fmt::format("DDR{0} of {1} was {2}; CR{0} bit 2 is 0, so the port is not reached",
-                                   kSideNames[side], socket().name(), what),
-                       "set bit 2 of the control register once the directions are set");
+  void report_direction_for_data(unsigned side, std::string_view what, Cycle since) {
+    report(
+        socket(), "ddr-not-port", Weight::warn, static_cast<int>(side),
+        [&] {
+          return std::pair(fmt::format("DDR{0} of {1} was {2}; CR{0} bit 2 is 0, so the port is not reached",
+                                       kSideNames[side], socket().name(), what),
+                           "set bit 2 of the control register once the directions are set");
+        },
+        since);
+  }
+
+  void report_data_for_control(unsigned side, std::uint8_t value) {
+    report(socket(), "port-registers-mixed", Weight::warn, static_cast<int>(side), [&] {
+      return std::pair(
+          fmt::format("${:02X} was written to CR{} of {}, whose bits 7 and 6 are flags and cannot be written: "
+                      "is it meant for the port, or for its directions?",
+                      value, kSideNames[side], socket().name()),
+          "the order is: port A or DDRA, CRA, port B or DDRB, CRB");
     });
   }
 

@@ -7,6 +7,7 @@
 
 #include "chips.h"
 #include "input_watch.h"
+#include "report.h"
 
 namespace prewire::chips {
 
@@ -19,6 +20,10 @@ constexpr int kOE = 0;       // CLR of the 74LS273
 constexpr int kStrobe = 10;  // LE of the 74LS373, CLK of the others
 constexpr std::array<int, 8> kD{2, 3, 6, 7, 12, 13, 16, 17};
 constexpr std::array<int, 8> kQ{1, 4, 5, 8, 11, 14, 15, 18};
+
+// So many changes of D, and for so long, before a strobe that does not come is wondered at.
+constexpr std::int64_t kMoves = 4;
+constexpr Picoseconds kLong = 50'000'000'000;
 
 struct Variant {
   bool transparent;  // follows D while the strobe is high; else takes D when it rises
@@ -33,6 +38,8 @@ class OctalLatch final : public Chip {
     bits_ = static_cast<std::uint8_t>(socket().seed());  // flip-flops wake up either way
     strobe_ = on_bus_ = false;
     moved_ = -1;
+    used_ = 0;
+    moves_ = 0;
     show();
   }
 
@@ -61,6 +68,7 @@ class OctalLatch final : public Chip {
       if (high == strobe_) return;
       strobe_ = high;
       const bool stores = high != variant_.transparent;
+      if (stores) used_ = 1;
       if (stores) note_inputs();
       if (stores && (moved_ == when || seen_ != inputs())) report_setup();
       if (high && !clearing()) bits_ = inputs();
@@ -70,6 +78,7 @@ class OctalLatch final : public Chip {
     } else {
       seen_ = inputs();
       moved_ = when;
+      if (!used_) wonder(when);
       // When LE falls in the same moment, the latch keeps what it had.
       if (!follows() || !reads_one(kStrobe)) return;
       bits_ = inputs();
@@ -92,6 +101,9 @@ class OctalLatch final : public Chip {
     archive(on_bus_);
     archive(seen_);
     archive.number(moved_);
+    archive.within(used_, 0, 1);
+    archive.number(first_);
+    archive.within(moves_, 0, Archive::kFar);
   }
 
  private:
@@ -124,6 +136,22 @@ class OctalLatch final : public Chip {
     });
   }
 
+  /// Data that come for long, and never the strobe. On lines that several chips share it may be meant so.
+  void wonder(Stamp when) {
+    if (!reads_one(kOE) && variant_.clears) return;
+    if (++moves_ == 1) first_ = when;
+    if (moves_ < kMoves || when - first_ < socket().timebase().stamps(kLong)) return;
+    used_ = 1;
+    report(socket(), "latch-never-clocked", Weight::hint, 0, [&] {
+      return std::pair(
+          fmt::format("{} stays {}: D of {} has changed {} times and was never taken", socket().pin_name(kStrobe),
+                      socket().level(kStrobe) == Level::low ? "low" : "high", socket().name(), moves_),
+          fmt::format("follow the wire from {} to the output that should move it, and what the program does "
+                      "with that output",
+                      socket().pin_name(kStrobe)));
+    });
+  }
+
   /// D is judged when it is stored: before that it may still be on its way to sure levels.
   void note_inputs() {
     for (int pin : kD) note(pin);
@@ -140,6 +168,10 @@ class OctalLatch final : public Chip {
   bool on_bus_ = false;
   std::uint8_t seen_ = 0;  // D as it last was, and...
   Stamp moved_ = -1;       // ...when it changed
+  // Until the strobe first moves.
+  std::uint8_t used_ = 0;
+  Stamp first_ = 0;  // change of D
+  std::int64_t moves_ = 0;
 };
 
 // TI, The TTL Data Book, 74LS273, 74LS373 and 74LS374, recommended operating conditions; what usual parts give is the

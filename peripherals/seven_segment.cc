@@ -52,6 +52,10 @@ constexpr Picoseconds kSteady = 50 * kMillisecond;     // long enough to be read
 constexpr Picoseconds kFlicker = 20 * kMillisecond;    // common practice: below 50 Hz the eye sees flicker
 constexpr Picoseconds kBlinking = 100 * kMillisecond;  // slower than this is meant to be seen
 constexpr int kPatterns = 3;
+// So many changes of segments, and for so long, before a digit that stays dark is wondered at.
+constexpr std::int64_t kMoves = 64;
+constexpr std::int64_t kTurns = 2;  // one may belong to setting up
+constexpr Picoseconds kLong = 100 * kMillisecond;
 constexpr std::int64_t kRefreshes = 8;
 
 class SevenSegment final : public Chip {
@@ -73,9 +77,11 @@ class SevenSegment final : public Chip {
     if (pin == kCom) {
       if (lit() != 0) scan_.seen = 1;
       for (int segment = kA; segment < kSegments; ++segment) light(segment, when);
-      refresh(level == (anode_ ? Level::high : Level::low), when);
+      if (on(level) && scan_.chosen < kTurns) ++scan_.chosen;
+      refresh(on(level), when);
     } else {
       light(pin, when);
+      if (scan_.chosen < kTurns) wonder(level, when);
     }
     if (guesses_.armed == 0 && strange()) arm(when + socket().timebase().stamps(kSteady));
   }
@@ -103,9 +109,11 @@ class SevenSegment final : public Chip {
   void archive(Archive& archive) override {
     archive(lamps_);
     archive(guesses_);
-    for (std::int64_t* number : {&scan_.begun, &scan_.length, &scan_.scanned, &scan_.slow, &scan_.seen}) {
+    for (std::int64_t* number : {&scan_.begun, &scan_.length, &scan_.scanned, &scan_.slow, &scan_.seen, &scan_.first}) {
       archive.number(*number);
     }
+    archive.within(scan_.chosen, 0, kTurns);
+    archive.within(scan_.moves, 0, Archive::kFar);
   }
 
  private:
@@ -161,6 +169,22 @@ class SevenSegment final : public Chip {
                          "the segments are wired in reverse order: bit 0 belongs to segment a");
       });
     }
+  }
+
+  bool on(Level common) const { return common == (anode_ ? Level::high : Level::low); }
+
+  /// The segments move as those of a scanned display do, and this digit never gets its turn.
+  void wonder(Level level, Stamp when) {
+    if (!is_sure(level) || on(socket().level(kCom))) return;
+    if (++scan_.moves == 1) scan_.first = when;
+    if (scan_.moves < kMoves || when - scan_.first < socket().timebase().stamps(kLong)) return;
+    scan_.chosen = kTurns;
+    report(socket(), "digit-never-lit", Weight::hint, 0, [&] {
+      return std::pair(
+          fmt::format("{} is never lit: its segments have changed {} times, and {} has stayed {}", socket().name(),
+                      scan_.moves, socket().pin_name(kCom), to_string(socket().level(kCom))),
+          fmt::format("follow the wire from {} to what should select the digit", socket().pin_name(kCom)));
+    });
   }
 
   // Refreshing -------------------------------------------------------------------------------------------------------
@@ -221,6 +245,9 @@ class SevenSegment final : public Chip {
     std::int64_t scanned = 0;  // turns in a row that look like multiplexing
     std::int64_t slow = 0;     // those that come too seldom
     std::int64_t seen = 0;     // something was lit since
+    // Until the digit has been switched on `kTurns` times.
+    std::int64_t chosen = 0, moves = 0;
+    Stamp first = 0;  // change of a segment
   } scan_;
 };
 

@@ -88,6 +88,9 @@ void Faults::add(const char* id, Weight weight, At at, Words words) {
 }
 
 void Faults::group_remarks() {
+  // What else is wrong with a source for another processor follows from that.
+  const auto clash = std::find_if(list_.begin(), list_.end(), [](const Fault& f) { return f.id == "asm-cpu-clash"; });
+  if (clash != list_.end()) list_ = std::vector<Fault>{std::move(*clash)};
   std::vector<Fault> kept;
   std::map<std::pair<std::string, std::string>, std::pair<std::size_t, std::vector<Place>>> groups;
   for (Fault& fault : list_) {

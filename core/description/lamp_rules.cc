@@ -2,6 +2,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
+#include <utility>
+#include <vector>
 
 #include "description/circuit.h"
 #include "description/lamps.h"
@@ -27,6 +30,7 @@ class LampRules {
       }
       check_resistors(chip, diodes);
     }
+    check_selects();
   }
 
  private:
@@ -133,6 +137,27 @@ class LampRules {
                 circuit_.type(chip).looks == Looks::led
                     ? "put a resistor in series: 910 Ohm or more at a port, 270 to 330 Ohm at a driver"
                     : "put a resistor in series with each segment");
+  }
+
+  /// Digits with the same segments are told apart by COM alone.
+  void check_selects() {
+    std::map<std::vector<std::pair<int, int>>, int> first;
+    for (const int chip : circuit_.chips()) {
+      if (chip < 0 || circuit_.type(chip).looks != Looks::digit) continue;
+      std::vector<std::pair<int, int>> nets;
+      for (const Diode& diode : diodes_of(circuit_, chip)) nets.emplace_back(diode.anode, diode.cathode);
+      const int common = common_anode(circuit_, chip) ? nets.front().first : nets.front().second;
+      if (common < 0 || circuit_.rail(common)) continue;
+      const auto [other, is_first] = first.emplace(std::move(nets), chip);
+      if (is_first) continue;
+      const std::string& name = circuit_.spec().name_of(chip);
+      const std::string& same = circuit_.spec().name_of(other->second);
+      faults_.add(
+          "digits-share-select", Weight::hint, circuit_.chip_place(chip),
+          fmt::format("{0}.COM and {1}.COM are one net: {0} and {1} are lit together and show the same", same, name),
+          "an output of its own for each digit", "",
+          fmt::format("wire {}.COM to the output that should select it", name));
+    }
   }
 
   const Circuit& circuit_;

@@ -278,11 +278,18 @@ void Machine::Impl::on_net(NetId net, Stamp when) {
 }
 
 void Machine::Impl::on_contention(NetId net) {
-  const auto number = static_cast<std::uint64_t>(net);
+  // Nets that contacts join are one, and so is what they have to say.
+  const std::vector<NetId> joined = board.joined(net);
+  const auto number = static_cast<std::uint64_t>(joined.front());
   findings.report("net-contention", Weight::stop, {.subject = number, .cause = number}, [&] {
-    std::string who = net_list(net);
-    if (board.is_rail(net)) who += fmt::format(" against the rail {}", board.net_name(net));
-    if (who.empty()) who = "a closed contact joins it to something that differs";
+    std::string who, rails;
+    for (const NetId each : joined) {
+      const std::string list = net_list(each);
+      if (!list.empty()) who += fmt::format("{}{}", who.empty() ? "" : ", ", list);
+      if (board.is_rail(each)) rails += fmt::format(" against the rail {}", board.net_name(each));
+    }
+    who += rails;
+    if (joined.size() > 1) who += ", joined by closed contacts";
     return std::pair(fmt::format("drivers disagree on net {}: {}", board.net_name(net), who),
                      std::string("let only one output drive a net at a time; real outputs get hot or break"));
   });

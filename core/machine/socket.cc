@@ -100,9 +100,10 @@ void Socket::event(std::string_view name, std::int64_t value) {
   });
 }
 
-void Socket::finding(std::string_view id, Weight weight, int subject, std::string_view message, std::string_view hint) {
-  const Occurrence occurrence{.subject = subject_of(wiring_, subject),
-                              .cause = static_cast<std::uint64_t>(wiring_.chip + 1)};
+void Socket::finding(std::string_view id, Weight weight, int subject, std::string_view message, std::string_view hint,
+                     Cycle since) {
+  const Occurrence occurrence{
+      .subject = subject_of(wiring_, subject), .cause = static_cast<std::uint64_t>(wiring_.chip + 1), .since = since};
   wiring_.machine.findings.report(id, weight, occurrence,
                                   [&] { return std::pair(std::string(message), std::string(hint)); });
 }

@@ -31,6 +31,7 @@ void LoopRules::begin(const Step& step, bool interrupts) {
 
 void LoopRules::look(const Step& step) {
   if (step.pc == start_ && left_ < kLongest && registers(step.cpu) == before_) {
+    turn_ = kLongest - left_;
     // What reads of chips do is done in the first round: the second one shows that it has stayed.
     if (device_ >= 0 && ++rounds_ < kRounds) {
       left_ = kLongest;
@@ -59,7 +60,9 @@ void LoopRules::look(const Step& step) {
 }
 
 void LoopRules::told(const Step& step) {
-  if (!tests_) return;  // a branch to itself is how a program stops; a loop that decides something was meant to end
+  // A branch to itself is how a program stops, with a condition or without; a loop that decides something was meant to
+  // end.
+  if (!tests_ || turn_ == 1) return;
   if (device_ >= 0) {
     wake_.polls(lowest_, static_cast<std::uint16_t>(device_));
     return;

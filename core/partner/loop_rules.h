@@ -29,6 +29,7 @@ class LoopRules {
   int rounds_ = 0;
   bool interrupts_ = false;
   int left_ = 0;  // instructions to look at
+  int turn_ = 0;  // those of a turn
   std::uint16_t start_ = 0, lowest_ = 0;
   std::vector<std::uint16_t> before_;
   bool tests_ = false;           // there is a conditional branch in it

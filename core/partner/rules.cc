@@ -42,6 +42,7 @@ constexpr std::array kRules{
     by_machine("led-reversed", Weight::warn, Sight::wiring, "an LED the wrong way round"),
     by_machine("digit-wrong-common", Weight::warn, Sight::wiring,
                "a digit of the other kind than its driver or its COM"),
+    by_machine("digits-share-select", Weight::hint, Sight::wiring, "two scanned digits with one select"),
     by_machine("output-overload", Weight::warn, Sight::wiring, "an output that is asked for more than it gives"),
     by_machine("led-too-dim", Weight::warn, Sight::wiring, "an LED that an output cannot light"),
     by_machine("idle-chip", Weight::hint, Sight::wiring, "a chip that is not connected"),
@@ -89,7 +90,7 @@ constexpr std::array kRules{
     by_partner("daa-misplaced", Weight::warn, Sight::program, "DAA after something that is no addition"),
     by_partner("cpx-carry", Weight::warn, Sight::program, "a branch on the carry after CPX of the MC6800"),
     by_partner("wait-stuck", Weight::warn, Sight::program, "nothing can end the wait any more"),
-    by_partner("no-progress", Weight::hint, Sight::program, "a loop waits for what cannot change"),
+    by_partner("no-progress", Weight::warn, Sight::program, "a loop waits for what cannot change"),
 
     by_partner("stack-never-set", Weight::warn, Sight::program, "the stack is used and S was never loaded"),
     by_partner("stack-outside-ram", Weight::warn, Sight::program, "a push where no RAM is"),

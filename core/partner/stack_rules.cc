@@ -317,12 +317,13 @@ void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
                       scene_->at(step.pc), name_of(frame)),
           "end a subroutine with RTS");
     });
-  } else if (!rti && frame.kind != Kind::call && !step.op.has(kPull)) {
+  } else if (!rti && frame.kind != Kind::call) {
     scene_->led_away = scene_->say("rts-in-handler", step.pc, [&] {
+      const bool pulls = step.op.has(kPull);
       return std::pair(
-          fmt::format("RTS at {} ends an interrupt handler: {} stacked the registers, and RTS takes two of "
+          fmt::format("{} at {} ends an interrupt handler: {} stacked the registers, and {} takes two of "
                       "them for an address",
-                      scene_->at(step.pc), name_of(frame)),
+                      pulls ? "a pull of PC" : "RTS", scene_->at(step.pc), name_of(frame), pulls ? "it" : "RTS"),
           "end an interrupt handler with RTI");
     });
   } else if (rti && !frame.working.empty() && frame.working != scene_->working(step.cpu)) {

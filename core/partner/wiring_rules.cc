@@ -81,23 +81,54 @@ void look_at_wiring(Scene& scene) {
   }
 }
 
+namespace {
+
+/// Variables that stand one behind the other where they cannot be.
+struct Space {
+  std::uint16_t first;
+  std::uint32_t end;  // the address behind it
+  bool rom;
+  std::vector<std::string> names;
+};
+
+void tell(Scene& scene, const Space& space) {
+  scene.say(space.rom ? "space-in-rom" : "space-without-memory",
+            {.subject = space.first, .address = true, .pc = space.first}, [&] {
+              constexpr std::size_t kMost = 6;
+              const std::size_t more = space.names.size() > kMost + 1 ? space.names.size() - kMost : 0;
+              std::string names = fmt::format(
+                  "{}", fmt::join(space.names.begin(), space.names.end() - static_cast<std::ptrdiff_t>(more), ", "));
+              if (more > 0) names += fmt::format(" and {} more", more);
+              return std::pair(
+                  fmt::format(
+                      "{} {} reserved at {}{}, {}", names, space.names.size() > 1 ? "are" : "is", scene.at(space.first),
+                      space.end - space.first > 1 ? fmt::format(" to ${:04X}", space.end - 1) : "",
+                      space.rom ? "in a ROM: what the program stores there is lost" : "where no memory answers"),
+                  "ORG with an address of the RAM before the variables; `prewire check --map` shows where it is");
+            });
+}
+
+}  // namespace
+
 void look_at_source(Scene& scene) {
   for (const Image* image : scene.machine.programs()) {
     if (image->source == nullptr) continue;
+    std::vector<Space> spaces;
     for (const SourceMap::Line& line : image->source->lines) {
       if (line.kind != LineKind::space || line.size == 0) continue;
       const auto address = static_cast<std::uint16_t>(line.address);
       const std::string name(scene.machine.label_at(address));
       if (name.empty() || scene.is(address, kRam | kDevice) || scene.machine.use(address).loaded) continue;
       const bool rom = scene.is(address, kRom);
-      scene.say(rom ? "space-in-rom" : "space-without-memory", {.subject = address, .address = true, .pc = address},
-                [&] {
-                  return std::pair(
-                      fmt::format("{} is reserved at {}, {}", name, scene.at(address),
-                                  rom ? "in a ROM: what the program stores there is lost" : "where no memory answers"),
-                      "ORG with an address of the RAM before the variables; `prewire check --map` shows where it is");
-                });
+      const auto end = static_cast<std::uint32_t>(line.address + line.size);
+      if (!spaces.empty() && spaces.back().end == address && spaces.back().rom == rom) {
+        spaces.back().end = end;
+        spaces.back().names.push_back(name);
+      } else {
+        spaces.push_back({address, end, rom, {name}});
+      }
     }
+    for (const Space& space : spaces) tell(scene, space);
   }
 }
 

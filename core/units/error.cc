@@ -60,7 +60,10 @@ InputError::InputError(std::vector<Fault> faults) : faults_(std::move(faults)) {
     omitted_ = faults_.size() - kMost;
     faults_.resize(kMost);
   }
-  for (const Fault& fault : faults_) text_ += to_string(fault);
+  for (std::size_t i = 0; i < faults_.size(); ++i) {
+    const std::string whole = to_string(faults_[i]);
+    text_ += i < kWhole ? whole : whole.substr(0, whole.find('\n') + 1);
+  }
   if (omitted_ > 0) text_ += "and " + std::to_string(omitted_) + " more\n";
 }
 

@@ -239,6 +239,36 @@ void Board::resolve_joined(const Net& net) {
   }
 }
 
+std::vector<NetId> Board::joined(NetId net) const {
+  if (nets_[net].cluster < 0) return {net};
+  const Cluster& cluster = clusters_[nets_[net].cluster];
+  std::vector<char> in(cluster.nets.size(), 0);
+  const auto self = std::find(cluster.nets.begin(), cluster.nets.end(), net);
+  if (self == cluster.nets.end()) return {net};
+  in[static_cast<std::size_t>(self - cluster.nets.begin())] = 1;
+  for (bool more = true; more;) {
+    more = false;
+    for (std::size_t i = 0; i < cluster.ends.size(); ++i) {
+      if (ohms_[cluster.links[i]] != 0) continue;
+      const auto a = static_cast<std::size_t>(cluster.ends[i].first),
+                 b = static_cast<std::size_t>(cluster.ends[i].second);
+      // What else is at a rail has nothing to do with it.
+      const auto goes_on = [&](std::size_t from) {
+        return in[from] != 0 && (!nets_[cluster.nets[from]].rail || cluster.nets[from] == net);
+      };
+      if (in[a] == in[b] || !(goes_on(a) || goes_on(b))) continue;
+      in[a] = in[b] = 1;
+      more = true;
+    }
+  }
+  std::vector<NetId> nets;
+  for (std::size_t i = 0; i < in.size(); ++i) {
+    if (in[i] != 0) nets.push_back(cluster.nets[i]);
+  }
+  std::sort(nets.begin(), nets.end());
+  return nets;
+}
+
 inline void Board::resolve_marked() {
   changed_.clear();
   clashes_ = false;

@@ -146,8 +146,12 @@ def said(checked, ran):
 
     static = [fault(f) for f in faults]
     dynamic = [finding(f) for f in ran["findings"]] if ran else []
-    heavy = [f for weight in ("stop", "warn") for f in static if f["weight"] == weight]
-    return heavy + dynamic + [f for f in static if f["weight"] == "hint"]
+    told = [f for weight in ("stop", "warn") for f in static if f["weight"] == weight]
+    told += [f for f in dynamic if f["weight"] != "hint"]
+    told += [f for f in static + dynamic if f["weight"] == "hint"]
+    cause = ran.get("first_cause") if ran else None
+    first = [f for f in told if cause and f["id"] == cause["id"] and cause["message"] in f["text"]]
+    return first[:1] + [f for f in told if f not in first[:1]]
 
 
 def pictures(ran):
@@ -221,7 +225,7 @@ def run_case(prewire, case, labs):
         try:
             result["unmet"] = unmet(case["shows"] or lab["shows"], document) if document else ["it does not run"]
             if "first" in case:
-                judge(case, place, result)
+                judge(case, place, result, lab.get("usual", set()))
         except Broken as broken:
             result["broken"] = f"{case['name']}: {broken}"
     return result
@@ -246,7 +250,13 @@ def places(names, place):
             raise Broken(f"no line begins with: {wanted}")
 
 
-def judge(case, place, result):
+def words(saying):
+    """What is said, without the place."""
+    return saying["id"], saying["text"].partition("\n")[2]
+
+
+def judge(case, place, result, usual):
+    """`usual`: what is said of the good lab, too, which are hints at most."""
     causes = case["first"].split()
     names = list(places(case["names"], place))
 
@@ -262,7 +272,7 @@ def judge(case, place, result):
 
         return saying["id"] in causes and any(named(name) for name in names)
 
-    heard = result["said"]
+    heard = [s for s in result["said"] if words(s) not in usual]
     if not heard:
         result["verdict"] = "silent"
     elif right(heard[0]):
@@ -395,6 +405,8 @@ def main():
     elif not options.only:
         cases = good + cases
 
+    for case in good:
+        labs[case["machine"]]["usual"] = {words(s) for s in run_case(prewire, case, labs)["said"] if s["weight"] == "hint"}
     with concurrent.futures.ThreadPoolExecutor(options.jobs) as pool:
         results = list(pool.map(lambda case: run_case(prewire, case, labs), cases))
 

@@ -101,6 +101,7 @@ TEST(AsmDirectives, Processor) {
   EXPECT_EQ(assemble(" CPU mc6802\n INCB\n", "lab.asm").source->cpu, "mc6802");
   EXPECT_EQ(faults_of(" NOP\n LDY #5\n", ""), "1:2 asm-cpu-missing\n");
   EXPECT_EQ(faults_of(" CPU mc6809\n NOP\n", "mc6800"), "1:6 asm-cpu-clash\n");
+  EXPECT_EQ(faults_of(" CPU mc6809\n LDA #1\n LDY #2\n", "mc6800"), "1:6 asm-cpu-clash\n") << "the rest follows";
   EXPECT_EQ(faults_of(" NOP\n", "mc6801"), "0:0 asm-cpu\n");
 }
 

@@ -869,9 +869,14 @@ TEST(Mc6821, DirectionRegisterTakenForThePort) {
   writes.write(kDataA, 0xFF);
   EXPECT_EQ(writes.findings(), "");
   writes.write(kDataA, 0x55);
+  writes.idle(4);
+  EXPECT_EQ(writes.findings(), "");
+  const Cycle second = writes.machine.now() - 5;
+  writes.write(kDataA, 0xAA);
   ASSERT_EQ(writes.findings(), "ddr-not-port 1\n");
   EXPECT_EQ(writes.machine.findings()[0].message,
-            "DDRA of PIA was written twice in a row; CRA bit 2 is 0, so the port is not reached");
+            "DDRA of PIA was written again and again; CRA bit 2 is 0, so the port is not reached");
+  EXPECT_EQ(writes.machine.findings()[0].first, second) << "what follows from it came later";
 
   Bench reads(kPia);
   reads.read(kDataB);

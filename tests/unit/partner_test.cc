@@ -65,6 +65,11 @@ const std::vector<std::string> kAstray{"astray",           "uninitialised-fetch"
                                        "runs-into-data",   "inside-instruction",  "stack-unbalanced",
                                        "vector-not-code",  "stack-never-set",     "return-without-call"};
 
+const std::string kConverter =
+    R"("ADC": {"type": "adc0804", "at": "$5000", "clock_r": "10 kOhm", "clock_c": "150 pF", "vref_half": "2.56 V"})";
+const std::string kSlowConverter =
+    R"("ADC": {"type": "adc0804", "at": "$5000", "clock": "100 kHz", "vref_half": "2.56 V"})";
+
 std::vector<RuleLab> labs() {
   std::vector<RuleLab> all;
   const auto add = [&](RuleLab lab) { all.push_back(std::move(lab)); };
@@ -867,6 +872,50 @@ std::vector<RuleLab> labs() {
        .chips = digit,
        .wires = kGrounded,
        .cycles = 300'000});
+  for (const bool wrong : {true, false}) {
+    add({.rule = "port-registers-mixed",
+         .name = "directions",
+         .triggers = wrong,
+         .source = fmt::format("start: ldaa #${}\n staa $4001\nl: bra l\n", wrong ? "F4" : "34"),
+         .chips = kPiaChips,
+         .wires = kPiaWires});
+    add({.rule = "converter-negative",
+         .name = "exchanged",
+         .triggers = wrong,
+         .source = "start: ldx #5\nc: staa $5000\n ldab #60\nn: decb\n bne n\n ldaa $5000\n dex\n bne c\nl: bra l\n",
+         .chips = kConverter,
+         .wires = wrong ? R"(["ADC.VIN-", "+5V"], ["ADC.VIN+", "GND"])" : R"(["ADC.VIN+", "ADC.VIN-", "GND"])",
+         .cycles = 5'000});
+    // 100 kHz: a conversion takes 670 to 740 us, and its end 80 us.
+    add({.rule = "converter-restart-early",
+         .name = "started_again",
+         .triggers = wrong,
+         .source =
+             fmt::format("start: staa $5000\n ldab #{}\nn: decb\n bne n\n staa $5000\nl: bra l\n", wrong ? 123 : 160),
+         .chips = kSlowConverter,
+         .wires = R"(["ADC.VIN+", "ADC.VIN-", "GND"])",
+         .cycles = 3'000});
+    add({.rule = "latch-never-clocked",
+         .name = "clock_low",
+         .triggers = wrong,
+         .source = fmt::format("start: ldaa #$FF\n staa $4002\n ldaa #4\n staa $4003\n clrb\nl: eorb #{}\n stab $4002\n"
+                               " ldx #1250\nn: dex\n bne n\n bra l\n",
+                               wrong ? 1 : 128),
+         .chips = kPiaChips + R"(, "LOG": {"type": "74ls374"})",
+         .wires =
+             std::string(kPiaWires) +
+             R"(, ["PIA.PB0", "LOG.1D"], ["PIA.PB7", "LOG.CLK"], ["LOG.OE", "LOG.2D", "LOG.3D", "LOG.4D", "LOG.5D", "LOG.6D", "LOG.7D", "LOG.8D", "GND"])",
+         .cycles = 120'000});
+    add({.rule = "digit-never-lit",
+         .name = "not_selected",
+         .triggers = wrong,
+         .source = fmt::format("start: ldaa #$FF\n staa $4002\n ldaa #4\n staa $4003\n clrb\nl: incb\n andb #3\n"
+                               " tba\n oraa #{}\n staa $4002\n ldx #100\nn: dex\n bne n\n bra l\n",
+                               wrong ? 128 : 0),
+         .chips = kPiaChips + R"(, "D": {"type": "seven_segment", "common": "cathode"})",
+         .wires = std::string(kPiaWires) + R"(, ["PIA.PB0..PB1", "D.a..b"], ["PIA.PB7", "D.COM"])",
+         .cycles = 200'000});
+  }
   add({.rule = "display-flicker",
        .name = "slow",
        .source = turns(1250, 2500, 200),

@@ -45,6 +45,7 @@ std::string to_string(const Fault& fault);
 class InputError : public std::exception {
  public:
   static constexpr std::size_t kMost = 20;
+  static constexpr std::size_t kWhole = 6;  ///< of the rest the text has only the first line: it fits on a screen
 
   explicit InputError(std::vector<Fault> faults);
   explicit InputError(Fault fault) : InputError(std::vector<Fault>{std::move(fault)}) {}
@@ -52,7 +53,7 @@ class InputError : public std::exception {
   const std::vector<Fault>& faults() const { return faults_; }
   /// Faults that were found but not kept.
   std::size_t omitted() const { return omitted_; }
-  /// All faults, one after the other.
+  /// The faults, one after the other: `kWhole` with all their lines.
   const char* what() const noexcept override { return text_.c_str(); }
 
  private:

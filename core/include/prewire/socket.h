@@ -98,8 +98,9 @@ class Socket {
   /// Publishes a named event for traces and rules.
   void event(std::string_view name, std::int64_t value = 0);
   /// Reports a finding; `subject` tells occurrences of the same id apart, a pin index for example. The texts are only
-  /// used the first time.
-  void finding(std::string_view id, Weight weight, int subject, std::string_view message, std::string_view hint);
+  /// used the first time. `since`: the cycle in which it began, if only later ones made sure.
+  void finding(std::string_view id, Weight weight, int subject, std::string_view message, std::string_view hint,
+               Cycle since = -1);
   /// Whether such a finding was reported before; lets a chip skip making texts.
   bool found(std::string_view id, int subject) const;
   /// The chip's name in the machine file.
