@@ -193,16 +193,39 @@ void add_source(std::string& text, const Coverage& coverage, const SourceMap& ma
       gone += spot->branch ? (spot->count.taken > 0) + (spot->count.passed > 0) : 0;
     }
     const std::string counts = spot ? counts_of(spot->count, spot->branch) : std::string(38, ' ');
-    const std::string address = spot ? fmt::format("${:04X}", line.address) : "";
-    std::string whole =
-        fmt::format("{}  {:<7} {:>6}{} {}", counts, address, line.number, line.expanded ? '+' : ' ', line.text);
+    std::string whole = fmt::format("{} {:>6}{} {}", counts, line.number, line.expanded ? '+' : ' ', line.text);
     whole.erase(whole.find_last_not_of(" \t\r") + 1);
     body += whole + "\n";
   }
   add(text, "\n{}: instructions {}; ways of branches {}\n", printable(map.files.at(0)), part(executed, instructions),
       part(gone, ways));
-  add(text, "{:>12} {:>12} {:>12}  {:<7} {:>6}  source\n", "executed", "taken", "not taken", "address", "line");
+  add(text, "{:>12} {:>12} {:>12} {:>6}  source\n", "executed", "taken", "not taken", "line");
   text += body;
+}
+
+/// Instructions of all sources, and what else of them was executed, by address: each place of a macro by itself.
+void add_addresses(std::string& text, const Coverage& coverage, const std::vector<const SourceMap*>& maps) {
+  std::map<std::uint16_t, std::string> places;
+  for (const SourceMap* map : maps) {
+    for (const SourceMap::Line& line : map->lines) {
+      if (!spot_of(coverage, *map, line)) continue;
+      const std::string place =
+          fmt::format("{}:{}", printable(map->files[static_cast<std::size_t>(line.file)]), line.number);
+      if (line.kind == LineKind::instruction) places.emplace(line.address, place);
+      for (std::uint32_t i = 0; i < line.size; ++i) {
+        const auto at = static_cast<std::uint16_t>(line.address + i);
+        if (coverage.at(at).executed > 0) places.emplace(at, place);
+      }
+    }
+  }
+  if (places.empty()) return;
+  add(text, "\nBy address\n{:>12} {:>12} {:>12}  address  {:<20} source\n", "executed", "taken", "not taken",
+      "instruction");
+  for (const auto& [address, place] : places) {
+    const Coverage::Count& count = coverage.at(address);
+    add(text, "{}  ${:04X}    {:<20} {}\n", counts_of(count, count.flow == Flow::branch), address,
+        disassemble(coverage.machine(), address).text, place);
+  }
 }
 
 void add_record(std::string& text, std::string_view file, const FileRecord& record) {
@@ -256,7 +279,9 @@ std::string lcov_tracefile(const Coverage& coverage) {
 std::string annotated_listing(const Coverage& coverage) {
   const Machine& machine = coverage.machine();
   std::string text = fmt::format("{}{} after {}\n", kListingMark, machine.title(), counted(machine.now(), "cycle"));
-  for (const SourceMap* map : maps_of(machine)) add_source(text, coverage, *map);
+  const std::vector<const SourceMap*> maps = maps_of(machine);
+  for (const SourceMap* map : maps) add_source(text, coverage, *map);
+  add_addresses(text, coverage, maps);
   const std::vector<std::uint16_t> rest = without_source(coverage);
   if (rest.empty()) return text;
   add(text, "\nWithout source\n{:>12} {:>12} {:>12}  address  instruction\n", "executed", "taken", "not taken");
