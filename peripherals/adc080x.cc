@@ -237,11 +237,11 @@ class Adc080x final : public Chip {
 
   bool low(int pin) const { return (state_.low >> pin & 1) != 0; }
 
-  /// Takes in the level of CS, RD or WR.
+  /// Takes in the level of CS, RD or WR. One that nobody holds keeps its charge, and none was held from the start.
   void strobe(int pin) {
     const Level level = socket().level(pin);
-    if (level == Level::unknown) return;
-    const bool is_low = level == Level::low || (level == Level::floating && !socket().floating_bit(pin));
+    if (!is_sure(level)) return;
+    const bool is_low = level == Level::low;
     state_.low = static_cast<std::uint8_t>((state_.low & ~(1U << pin)) | (is_low ? 1U << pin : 0));
   }
 
@@ -304,7 +304,8 @@ class Adc080x final : public Chip {
       tell("converter-busy", Weight::hint, 0, [&] {
         return std::pair(
             fmt::format("{} was read during a conversion and gave the result of the one before", socket().name()),
-            "wait for INTR to go low: a conversion takes 66 to 73 clocks");
+            state_.unread > 0 ? "that one had not been read before the new one was started: read first, then start"
+                              : "wait for INTR to go low: a conversion takes 66 to 73 clocks");
       });
     }
   }

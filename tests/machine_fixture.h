@@ -220,6 +220,7 @@ class Bench {
   /// Ids of the findings so far with their counts: "floating-input 8".
   std::string findings() {
     std::string ids;
+    machine.conclude();
     for (const Finding& finding : machine.findings()) ids += fmt::format("{} {}\n", finding.id, finding.count);
     return ids;
   }

@@ -10,9 +10,21 @@
 #include <span>
 #include <utility>
 
+#include "bus/doubts.h"
 #include "bus/mix.h"
 
 namespace prewire {
+
+SystemBus::SystemBus(Clock& clock, Findings& findings, std::function<std::uint16_t()> pc, Intents intent)
+    : clock_(clock),
+      findings_(findings),
+      pc_(std::move(pc)),
+      intent_(std::move(intent)),
+      doubts_(std::make_unique<Doubts>()) {
+  findings.before_report([this] { tell_doubts(); });
+}
+
+SystemBus::~SystemBus() = default;
 
 void SystemBus::place(Placement placement) { placements_.push_back(std::move(placement)); }
 
@@ -105,6 +117,7 @@ void SystemBus::refresh(std::uint16_t address) {
     if (sure && (known & kExecuted)) slow &= ~kSlowFetch;
     if (sure && (known & kRead)) slow &= ~kSlowRead;
     if (decode.plain_ram && (known & kWritten)) slow &= ~kSlowWrite;
+    if (known & kDoubted) slow = kSlowAll;
   }
   if (breakpoint(address)) slow |= kSlowFetch;
   flat_.slow(address) = slow | watched(address);
@@ -124,6 +137,7 @@ void SystemBus::power_on() {
   forget_held();
   holding_ = false;
   open_fetch_ = {};
+  doubts_->clear();
   for (const Placement& p : placements_) {
     if (p.device != nullptr) continue;
     for (std::uint32_t address = p.first; address <= p.last; ++address) {
@@ -170,18 +184,18 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
       answer = flat_.cell(where);
       const bool unsure = p.spec.kind == BusSpec::Kind::ram && (known_[where] & (kLoaded | kPoked | kWritten)) == 0;
       if (unsure && access != Access::ignored) {
-        const bool fetch = access == Access::fetch;
-        // A loop that reads many is one case, and so is a program that has left its code.
-        const std::uint64_t cause = fetch ? 0 : pc_();
-        findings_.report(
-            fetch ? "uninitialised-fetch" : "uninitialised-read", Weight::warn,
-            {.subject = where, .cause = cause, .address = true}, [&] {
-              return std::pair(
-                  fmt::format("{} ${:04X} of {}, which nobody has written since power-on",
-                              fetch ? "opcode fetched from" : "read from", address, p.name),
-                  std::string(fetch ? "the program has left its code: look at the jump or return before this"
-                                    : "store a value there before the program uses it"));
-            });
+        if (access == Access::read) {
+          unwritten_read(where, address);
+        } else {
+          // A program that has left its code is one case.
+          findings_.report("uninitialised-fetch", Weight::warn, {.subject = where, .address = true}, [&] {
+            return std::pair(fmt::format("opcode fetched from ${:04X} of {}, which nobody has written since power-on",
+                                         address, p.name),
+                             std::string("the program has left its code: look at the jump or return before this"));
+          });
+        }
+      } else if ((known_[where] & kDoubted) && access == Access::read) {
+        read_doubted(where);
       }
       if (!unsure || access != Access::ignored) {
         known_[where] |= access == Access::fetch ? kExecuted : kRead;
@@ -204,12 +218,11 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
   }
   if (access == Access::ignored) return {static_cast<std::uint8_t>((value & driven) | (held & ~driven)), false};
   if (driven == 0) {
-    findings_.report("undriven-read", Weight::warn, in_window(address), [&] {
-      std::string who = decode.placements.empty() ? "no chip answers there"
-                                                  : placements_[decode.placements[0]].name + " cannot be read there";
-      return std::pair(fmt::format("read from ${:04X}: {}; the bus shows ${:02X}", address, who, held),
-                       std::string("compare the address with the map: `prewire check --map` lists it"));
-    });
+    if (access == Access::read) {
+      nobody(address, false, held);
+    } else {
+      report_undriven(address, held, in_window(address));
+    }
     return {held, false};
   }
   findings_.report("undriven-lines", Weight::warn, in_window(address), [&] {
@@ -223,6 +236,184 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
         std::string("a memory that is four bits wide needs a second chip on the other data lines"));
   });
   return {static_cast<std::uint8_t>((value & driven) | (held & ~driven)), false};
+}
+
+void SystemBus::report_unwritten(std::uint16_t address, Occurrence occurrence) {
+  findings_.report("uninitialised-read", Weight::warn, occurrence, [&] {
+    return std::pair(fmt::format("read from ${:04X} of {}, which nobody has written since power-on", address,
+                                 placements_[decodes_[decode_[address]].placements[0]].name),
+                     std::string("store a value there before the program uses it"));
+  });
+}
+
+void SystemBus::report_undriven(std::uint16_t address, std::uint8_t shown, Occurrence occurrence) {
+  findings_.report("undriven-read", Weight::warn, occurrence, [&] {
+    const Decode& decode = decodes_[decode_[address]];
+    const std::string who = decode.placements.empty()
+                                ? "no chip answers there"
+                                : placements_[decode.placements[0]].name + " cannot be read there";
+    return std::pair(fmt::format("read from ${:04X}: {}; the bus shows ${:02X}", address, who, shown),
+                     std::string("compare the address with the map: `prewire check --map` lists it"));
+  });
+}
+
+void SystemBus::report_untaken(std::uint16_t address, std::uint8_t value, Occurrence occurrence) {
+  const Decode& decode = decodes_[decode_[address]];
+  const bool rom = std::any_of(decode.placements.begin(), decode.placements.end(),
+                               [&](int i) { return placements_[i].spec.kind == BusSpec::Kind::rom; });
+  findings_.report(rom ? "rom-write" : "unmapped-write", Weight::warn, occurrence, [&] {
+    const std::string what = decode.placements.empty() ? "no chip answers there"
+                                                       : placements_[decode.placements[0]].name + " cannot be written";
+    return std::pair(fmt::format("${:02X} written to ${:04X}: {}", value, address, what),
+                     std::string(rom ? "the store has no effect; is the pointer or the address off?"
+                                     : "compare the address with the map: `prewire check --map` lists it"));
+  });
+}
+
+/// The program has read a byte that nobody has written. Whether it matters may show later.
+void SystemBus::unwritten_read(std::uint16_t cell, std::uint16_t address) {
+  const std::uint16_t pc = pc_();
+  // A loop that reads many is one case.
+  const Occurrence now{.subject = cell, .cause = pc, .address = true};
+  decide_old();
+  if (Doubt* doubt = doubts_->find(Doubt::unwritten, cell)) {
+    ++doubt->reads;
+    if (findings_.told_early(doubt->read)) report_unwritten(address, now);
+    return;
+  }
+  if (known_[cell] & kRead) return report_unwritten(address, now);
+  const auto& list = doubts_->list();
+  const bool second = !list.empty() && list.back().read == clock_.now - 1 && list.back().read_pc == pc &&
+                      list.back().address == static_cast<std::uint16_t>(address - 1);
+  const Intent intent = intent_(address, second);
+  if (intent.frame) return;
+  if (intent.modifies) return report_unwritten(address, now);
+  make_room();
+  Doubt& doubt = doubts_->open(Doubt::unwritten, address, cell);
+  doubt.read = clock_.now;
+  doubt.read_pc = pc;
+  doubt.reads = 1;
+  doubt.old = flat_.cell(cell);
+  doubt.has_mark = intent.mark.has_value() ? 1 : 0;
+  doubt.mark = intent.mark.value_or(0);
+  known_[cell] |= kDoubted;
+  if (findings_.astray()) tell_doubts();
+}
+
+void SystemBus::write_doubted(std::uint16_t cell, std::uint8_t value) {
+  decide_old();
+  Doubt* doubt = doubts_->find(Doubt::unwritten, cell);
+  if (doubt == nullptr) return;
+  const Doubts::Verdict verdict = Doubts::wrote(*doubt, pc_(), value, clock_.now);
+  if (verdict == Doubts::Verdict::open) return;
+  close(*doubt);
+  // What is put back is still nothing that the program has made.
+  if (verdict == Doubts::Verdict::put_back) known_[cell] &= static_cast<std::uint8_t>(~(kWritten | kRead));
+}
+
+void SystemBus::read_doubted(std::uint16_t cell) {
+  decide_old();
+  if (Doubt* doubt = doubts_->find(Doubt::unwritten, cell)) Doubts::looked(*doubt, pc_());
+  // Where a ROM keeps what it has.
+  if (Doubt* doubt = doubts_->find(Doubt::nobody, cell)) Doubts::looked(*doubt, pc_());
+}
+
+/// An access with an index where nobody answers, or takes what is written: a test for memory ends like this.
+void SystemBus::nobody(std::uint16_t address, bool write, std::uint8_t value) {
+  const auto report = [&] {
+    Occurrence now = in_window(address);
+    write ? report_untaken(address, value, now) : report_undriven(address, value, now);
+  };
+  decide_old();
+  Doubt* doubt = doubts_->find(Doubt::nobody, address);
+  if (doubt == nullptr) {
+    if (!intent_(address, false).probes || doubts_->tried_by(pc_())) return report();
+    make_room();
+    doubt = &doubts_->open(Doubt::nobody, address, address);
+    doubt->old = value;
+    mark(address, true);
+  }
+  const bool told = findings_.told_early(write ? doubt->written : doubt->read);
+  const Doubts::Verdict verdict = Doubts::tried(*doubt, pc_(), write, value, clock_.now);
+  if (told) report();
+  if (verdict == Doubts::Verdict::fault || findings_.astray()) tell_doubts();
+  if (verdict == Doubts::Verdict::fault) close(*doubt);
+}
+
+void SystemBus::mark(std::uint16_t address, bool doubted) {
+  for (int i : decodes_[decode_[address]].placements) {
+    const Placement& p = placements_[i];
+    if (p.device != nullptr) continue;
+    std::uint8_t& known = known_[cell(p, address)];
+    known = static_cast<std::uint8_t>(doubted ? known | kDoubted : known & ~kDoubted);
+    refresh(cell(p, address));
+  }
+}
+
+void SystemBus::close(const Doubt& doubt) {
+  findings_.decided(doubt.read);
+  findings_.decided(doubt.written);
+  const std::uint16_t address = doubt.address;
+  doubts_->close(doubt);
+  mark(address, false);
+}
+
+void SystemBus::make_room() {
+  if (doubts_->list().size() < Doubts::kMost) return;
+  tell_doubts();
+  close(doubts_->list().front());
+}
+
+/// What has not become clear by now was no test.
+void SystemBus::decide_old() {
+  const auto& list = doubts_->list();
+  for (std::size_t i = list.size(); i-- > 0;) {
+    if (list[i].answered() && clock_.now - list[i].last > Doubts::kAfter) close(list[i]);
+  }
+  while (!doubts_->empty() && clock_.now - doubts_->list().front().since() > Doubts::kLongest) {
+    tell_old_doubts();
+    close(doubts_->list().front());
+  }
+}
+
+void SystemBus::tell_old_doubts() {
+  if (!doubts_->empty()) tell_doubts(clock_.now - Doubts::kLongest);
+}
+
+void SystemBus::tell_doubts(Cycle until) {
+  if (telling_ || findings_.muted()) return;
+  telling_ = true;
+  // Observers that are told of a finding may report more.
+  for (std::size_t i = 0; i < doubts_->list().size(); ++i) {
+    const Doubt doubt = doubts_->list()[i];
+    if (doubt.since() <= until && !doubt.answered()) tell(doubt);
+  }
+  telling_ = false;
+}
+
+void SystemBus::tell(const Doubt& doubt) {
+  const auto each = [&](Cycle since, std::uint16_t pc, std::uint32_t times, auto report) {
+    if (since < 0 || findings_.told_early(since)) return;
+    findings_.tell_early(since);
+    Occurrence then = in_window(doubt.address);
+    if (doubt.kind == Doubt::unwritten) then = {.subject = doubt.cell, .cause = pc, .address = true};
+    then.since = since;
+    then.pc = pc;
+    for (std::uint32_t i = 0; i < times; ++i) report(then);
+  };
+  if (doubt.kind == Doubt::unwritten) {
+    each(doubt.read, doubt.read_pc, doubt.reads,
+         [&](const Occurrence& then) { report_unwritten(doubt.address, then); });
+    return;
+  }
+  const auto reads = [&] {
+    each(doubt.read, doubt.read_pc, doubt.reads,
+         [&](const Occurrence& then) { report_undriven(doubt.address, doubt.old, then); });
+  };
+  if (doubt.since() == doubt.read) reads();
+  each(doubt.written, doubt.write_pc, doubt.writes,
+       [&](const Occurrence& then) { report_untaken(doubt.address, doubt.value, then); });
+  reads();
 }
 
 /// All that is missing, or should not be written, between two borders of the map is one case.
@@ -260,17 +451,11 @@ void SystemBus::write_any(const Decode& decode, std::uint16_t address, std::uint
     const std::uint8_t lines = p.spec.data_mask;
     flat_.cell(where) = static_cast<std::uint8_t>((flat_.cell(where) & ~lines) | (value & lines));
     known_[where] |= kWritten;
+    if (known_[where] & kDoubted) write_doubted(where, value);
     refresh(where);
   }
   if (taken) return;
-  const std::string_view id = rom ? "rom-write" : "unmapped-write";
-  findings_.report(id, Weight::warn, in_window(address), [&] {
-    const std::string what = decode.placements.empty() ? "no chip answers there"
-                                                       : placements_[decode.placements[0]].name + " cannot be written";
-    return std::pair(fmt::format("${:02X} written to ${:04X}: {}", value, address, what),
-                     std::string(rom ? "the store has no effect; is the pointer or the address off?"
-                                     : "compare the address with the map: `prewire check --map` lists it"));
-  });
+  nobody(address, true, value);
 }
 
 /// The byte stands in the flat store like a byte of memory, and only reading it is fast.
@@ -403,6 +588,10 @@ void SystemBus::archive(Archive& archive) {
     } else if (archive.loading() && was_patched) {
       for (std::uint32_t at = p.first; at <= p.last; ++at) flat_.cell(at) = (known_[at] & kLoaded) ? image_[at] : 0xFF;
     }
+  }
+  doubts_->archive(archive);
+  if (archive.loading()) {
+    for (const Doubt& doubt : doubts_->list()) mark(doubt.address, true);
   }
   watch_fetches(watched);
   // Breakpoints belong to who debugs, not to the machine: keep today's. One that is gone leaves a slow fetch, the next.

@@ -5,9 +5,11 @@
 #include <array>
 #include <cstdint>
 #include <functional>
+#include <memory>
 #include <string>
 #include <vector>
 
+#include "bus/intent.h"
 #include "clock/clock.h"
 #include "prewire/bus.h"
 #include "prewire/chip.h"
@@ -49,11 +51,16 @@ struct Placement {
   PowerUp power_up = PowerUp::random;
 };
 
+struct Doubt;
+class Doubts;
+
 class SystemBus {
  public:
-  /// `pc` tells where the program is.
-  SystemBus(Clock& clock, Findings& findings, std::function<std::uint16_t()> pc)
-      : clock_(clock), findings_(findings), pc_(std::move(pc)) {}
+  /// `pc` tells where the program is, and `intent` what the instruction there is about that reads a byte which nobody
+  /// has written, or tries an address where nobody answers. `second`: it is the second byte of two.
+  using Intents = std::function<Intent(std::uint16_t address, bool second)>;
+  SystemBus(Clock& clock, Findings& findings, std::function<std::uint16_t()> pc, Intents intent);
+  ~SystemBus();
 
   // Building.
   void place(Placement placement);
@@ -132,11 +139,16 @@ class SystemBus {
     return std::find(breaks_.begin(), breaks_.end(), address) != breaks_.end();
   }
 
+  /// Tells of all accesses that are in doubt, as if they were faults. What they are is still found out.
+  void tell_doubts() { tell_doubts(Clock::kNever); }
+  /// Of those that are too old to become clear.
+  void tell_old_doubts();
+
   Flat& flat() { return flat_; }
   void archive(Archive& archive);
 
  private:
-  enum Known : std::uint8_t { kLoaded = 1, kWritten = 2, kRead = 4, kExecuted = 8, kPoked = 16 };
+  enum Known : std::uint8_t { kLoaded = 1, kWritten = 2, kRead = 4, kExecuted = 8, kPoked = 16, kDoubted = 32 };
   /// Who answers at an address: a set of placements.
   struct Decode {
     std::vector<int> placements;
@@ -160,6 +172,19 @@ class SystemBus {
   std::uint8_t keeper(std::uint8_t kept, Cycle when) const;
   Result read_any(const Decode& decode, std::uint16_t address, Access access, std::uint8_t kept);
   void write_any(const Decode& decode, std::uint16_t address, std::uint8_t value);
+  void unwritten_read(std::uint16_t cell, std::uint16_t address);
+  void write_doubted(std::uint16_t cell, std::uint8_t value);
+  void read_doubted(std::uint16_t cell);
+  void nobody(std::uint16_t address, bool write, std::uint8_t value);
+  void tell_doubts(Cycle until);
+  void tell(const Doubt& doubt);
+  void report_unwritten(std::uint16_t address, Occurrence occurrence);
+  void report_undriven(std::uint16_t address, std::uint8_t shown, Occurrence occurrence);
+  void report_untaken(std::uint16_t address, std::uint8_t value, Occurrence occurrence);
+  void decide_old();
+  void make_room();
+  void mark(std::uint16_t address, bool doubted);
+  void close(const Doubt& doubt);
   Occurrence in_window(std::uint16_t address) const;
   void note_contention(const Decode& decode, std::uint16_t address);
   void hold(const Chip* device, std::uint16_t address, std::uint8_t value);
@@ -176,6 +201,9 @@ class SystemBus {
   Clock& clock_;
   Findings& findings_;
   std::function<std::uint16_t()> pc_;
+  Intents intent_;
+  std::unique_ptr<Doubts> doubts_;
+  bool telling_ = false;
   KeeperPolicy policy_ = KeeperPolicy::last;
   std::uint64_t seed_ = 0;
   std::vector<Placement> placements_;

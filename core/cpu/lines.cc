@@ -117,7 +117,9 @@ void Processor::start() {
 }
 
 void Processor::on_edge(int pin, Level level, Stamp when) {
-  // An open input is no request; the static check warns about it.
+  // An input that nobody holds any more keeps its charge: a line without its pull-up stays low after its first pull.
+  if (level == Level::floating && when > 0) return;
+  // One that was never held is no request; the static check warns about it.
   const bool low = level == Level::low;
   const Pins& p = pins();
   if (pin == p.irq) set_irq(low, when);

@@ -3,6 +3,8 @@
 #include <utility>
 
 #include "description/check.h"
+#include "description/json_text.h"
+#include "description/parse.h"
 #include "description/text_file.h"
 
 namespace prewire {
@@ -46,6 +48,20 @@ Description Description::from_text(std::string_view json, const std::string& nam
 std::vector<Fault> check_machine(std::string_view json, const std::string& name, const std::filesystem::path& folder,
                                  const Registry& registry, const LoadOptions& options) {
   return read_and_check(json, name, folder, registry, options).faults;
+}
+
+std::vector<std::string> programs_of(const std::filesystem::path& file) {
+  const JsonText json(read_text_file(file, "the machine file"), file.string(), kMachineDescription);
+  const auto top = json.root();
+  if (!top) throw InputError(json.faults());
+  std::vector<std::string> names;
+  const auto list = top->is(JsonKind::object) ? top->find("program") : std::nullopt;
+  if (!list || !list->is(JsonKind::array)) return names;
+  for (const JsonValue& entry : list->children()) {
+    const auto name = entry.is(JsonKind::object) ? entry.find("file") : std::optional(entry);
+    if (name && name->is(JsonKind::string)) names.push_back(name->text());
+  }
+  return names;
 }
 
 }  // namespace prewire

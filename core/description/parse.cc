@@ -333,8 +333,11 @@ MachineSpec parse_machine(const JsonText& json, const std::string& name, const s
   FaultList list(faults);
   for (const Fault& fault : json.faults()) list.add(fault);
   MachineReader reader(registry, faults);
-  const ProgramPlaces images{folder.empty() ? options.root : folder, options.root.empty() ? folder : options.root,
-                             options.stop};
+  const ProgramPlaces::Folder beside{folder.empty() ? options.root : folder,
+                                     options.root.empty() ? folder : options.root};
+  const bool elsewhere = !options.programs.empty();
+  const ProgramPlaces images{elsewhere ? ProgramPlaces::Folder{options.programs, options.programs} : beside, beside,
+                             options.given, options.stop};
   if (const auto top = json.root()) reader.read(*top, images);
   reader.spec.file = name;
   reader.spec.types = registry.types();

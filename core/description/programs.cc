@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <bitset>
 #include <map>
 #include <utility>
@@ -85,12 +86,13 @@ class ProgramReader {
       faults_.add("image-place", file.place(), std::move(what), std::move(expected), in_quotes(name), std::move(hint));
       return std::nullopt;
     };
-    if (from_.folder.empty()) {
+    const ProgramPlaces::Folder& from = folder_of_program(name);
+    if (from.folder.empty()) {
       return refuse("no files can be read for this description", "no \"program\"",
                     "a description that comes as text has no folder: name a root");
     }
-    const fs::path path = (from_.folder / name).lexically_normal();
-    Refusal refusal = refuse_path(path, from_.root, "the machine file");
+    const fs::path path = (from.folder / name).lexically_normal();
+    Refusal refusal = refuse_path(path, from.root, "the machine file");
     if (!refusal.what.empty()) {
       return refuse(std::move(refusal.what), std::move(refusal.expected), std::move(refusal.hint));
     }
@@ -102,8 +104,10 @@ class ProgramReader {
     try {
       if (format == ImageFormat::automatic && is_source(path)) {
         if (spec_.cpu == nullptr) return;  // reported; every instruction would be unknown
-        program.image =
-            assemble_file(path, {.cpu = spec_.cpu->chip.name, .folder = {}, .root = from_.root, .stop = from_.stop});
+        program.image = assemble_file(path, {.cpu = spec_.cpu->chip.name,
+                                             .folder = {},
+                                             .root = folder_of_program(file.text()).root,
+                                             .stop = from_.stop});
       } else {
         program.image = read_image_file(path, format, base);
       }
@@ -128,6 +132,11 @@ class ProgramReader {
     }
     spec_.programs.push_back(std::move(program));
     places_.push_back(file.place());
+  }
+
+  const ProgramPlaces::Folder& folder_of_program(const std::string& name) const {
+    const bool given = std::find(from_.names.begin(), from_.names.end(), name) != from_.names.end();
+    return given ? from_.given : from_.usual;
   }
 
   const ProgramPlaces& from_;

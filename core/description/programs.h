@@ -12,9 +12,14 @@ namespace prewire {
 
 /// Where images come from.
 struct ProgramPlaces {
-  std::filesystem::path folder;  ///< files are looked for here; empty: none can be read
-  std::filesystem::path root;    ///< they must lie under it
-  std::function<bool()> stop;    ///< of an assembly, as in `AssemblyOptions`
+  struct Folder {
+    std::filesystem::path folder;  ///< files are looked for here; empty: none can be read
+    std::filesystem::path root;    ///< they must lie under it
+  };
+  Folder usual;
+  Folder given;  ///< for those whose names are in `names`
+  std::vector<std::string> names;
+  std::function<bool()> stop;  ///< of an assembly, as in `AssemblyOptions`
 };
 
 /// Reads the images into `spec`, whose chips must be there already.

@@ -35,11 +35,11 @@ struct PinRef {
 
 /// One net as the file's `wires` make it: entries that share a pin, a label or a rail are joined by the builder.
 struct WireSpec {
-  std::vector<PinRef> pins;
-  std::optional<std::int32_t> rail_microvolts;  ///< `GND`, `+5V` and the like
-  std::string rail;                             ///< as written
-  std::string label;                            ///< a name for the net, if the entry has one
-  std::string pointer;                          ///< JSON pointer of the entry
+  std::vector<PinRef> pins{};
+  std::optional<std::int32_t> rail_microvolts{};  ///< `GND`, `+5V` and the like
+  std::string rail{};                             ///< as written
+  std::string label{};                            ///< a name for the net, if the entry has one
+  std::string pointer{};                          ///< JSON pointer of the entry
 };
 
 struct ProgramSpec {

@@ -7,6 +7,7 @@
 #include <string>
 #include <utility>
 
+#include "asm/vectors.h"
 #include "description/fault_list.h"
 #include "machine/inside.h"
 #include "units/text.h"
@@ -18,6 +19,7 @@ namespace {
 using Kind = ExpectationPlan::Kind;
 using Course = StateTracker::Mode;
 
+constexpr std::string_view kVectorPlace = " vector";
 constexpr Picoseconds kUsualLength = 1'000'000'000'000;
 
 /// Reads a plan as a machine understands it.
@@ -108,6 +110,7 @@ class AgendaMaker {
   std::optional<std::uint16_t> place_of(const Named& named) {
     const auto address = machine_.address_of(named.text);
     if (address) return address;
+    if (named.text.ends_with(kVectorPlace)) return vector_place(named);
     std::vector<std::string> labels;
     for (const Image* image : machine_.programs()) {
       if (image->source == nullptr) continue;
@@ -118,6 +121,24 @@ class AgendaMaker {
     faults_.add("unknown-place", named.place, fmt::format("there is no label {}", in_quotes(named.text)),
                 labels.empty() ? "an address such as \"$F800\": the programs have no source" : "an address or a label",
                 in_quotes(named.text), meant(named.text, labels, ""));
+    return std::nullopt;
+  }
+
+  /// Where a vector points as power comes on: the first instruction of a handler, whatever its label is.
+  std::optional<std::uint16_t> vector_place(const Named& named) {
+    const std::string_view name(named.text.data(), named.text.size() - kVectorPlace.size());
+    const assembler::Target* target = assembler::Target::find(machine_.processor().type->name);
+    std::vector<std::string> names;
+    for (const assembler::Vector& vector : assembler::kVectors) {
+      if (vector.name.empty() || target == nullptr || !assembler::has_vector(target->family(), vector)) continue;
+      if (vector.name == name) {
+        return static_cast<std::uint16_t>(machine_.peek(vector.address) << 8 |
+                                          machine_.peek(static_cast<std::uint16_t>(vector.address + 1)));
+      }
+      names.push_back(fmt::format("{}{}", vector.name, kVectorPlace));
+    }
+    faults_.add("unknown-place", named.place, fmt::format("the processor has no {}", in_quotes(named.text)),
+                one_of(names), in_quotes(named.text), meant(named.text, names, ""));
     return std::nullopt;
   }
 

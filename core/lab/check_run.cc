@@ -381,6 +381,7 @@ struct CheckRun::Impl final : Observer {
 
   void finish() {
     over = true;
+    machine.conclude();
     if (partner) partner->conclude();
     eye.look();
     take_sights(eye.take_rest(), moment());
@@ -473,6 +474,9 @@ CheckRun::~CheckRun() = default;
 
 bool CheckRun::go_on() { return impl_->go_on(); }
 const CheckLimits& CheckRun::limits() const { return impl_->limits; }
+const Machine& CheckRun::machine() const { return impl_->machine; }
+void CheckRun::watch(Observer& observer) { impl_->machine.watch(observer); }
+void CheckRun::unwatch(Observer& observer) { impl_->machine.unwatch(observer); }
 void CheckRun::give_up(std::string why) { impl_->give_up(std::move(why)); }
 CheckResult CheckRun::take_result() { return impl_->take_result(); }
 

@@ -65,6 +65,14 @@ Json stimulus() {
   stimuli.push_back(one("the reset line is held low", {{"reset", moment("for how long")}}, {"reset"}));
   stimuli.push_back(
       one("the supply is switched off and on", {{"power_cycle", {{"const", true}}}, {"seed", seed}}, {"power_cycle"}));
+  Json wire = list("ends that are joined", text("a pin, a range, a rail or a label"));
+  wire["minItems"] = 2;
+  const Json held = moment("for how long; else it stays so");
+  Json pins = list("pins and ranges of pins", text("such as \"ADC.INTR\""));
+  Json wires = list("wires", std::move(wire));
+  pins["minItems"] = wires["minItems"] = 1;
+  stimuli.push_back(one("wires are pulled", {{"remove", std::move(pins)}, {"held", held}}, {"remove"}));
+  stimuli.push_back(one("wires are plugged in", {{"short", std::move(wires)}, {"held", held}}, {"short"}));
   return {{"anyOf", std::move(stimuli)}};
 }
 
@@ -170,6 +178,10 @@ std::string check_schema() {
   of_one["check"]["minLength"] = 1;
   of_one["about"] = text("free text");
   of_one["tags"] = tags;
+  of_one["points"] = {{"type", "integer"},
+                      {"minimum", 0},
+                      {"maximum", 1000},
+                      {"description", "what it counts for in a class; 1 if not given"}};
   of_one["limits"] = limits;
   of_one["rules"] = rules;
   of_one["partner"] = partner;

@@ -95,6 +95,15 @@ struct Sweep {
   std::uint64_t seed = 1;
 };
 
+/// Wires that are pulled or plugged in at a moment, and perhaps put back.
+struct WireMove {
+  Moment at;
+  std::optional<Moment> held;
+  bool remove = false;  ///< pulled; else plugged in
+  JsonValue ends;       ///< a list of pins, or a list of wires
+  std::string part;     ///< that stands for them on the board: "the wire at ADC.INTR"
+};
+
 /// What a person does at a moment, or so much later.
 struct TimedStimulus : Stimulus {
   std::optional<Moment> later{};
@@ -110,6 +119,8 @@ struct LabCheck::Plan {
   std::shared_ptr<const JsonText> text;  ///< that `wiring` looks at
   std::string file;                      ///< name for messages
   std::string name;
+  std::string title;  ///< `name` without the machine
+  std::int64_t points = 1;
   std::vector<std::string> tags;
   std::string machine;  ///< as written
   Place machine_place;
@@ -122,6 +133,7 @@ struct LabCheck::Plan {
   std::vector<Sweep> sweeps;
   std::vector<BouncePlan> bounces;
   std::vector<PowerCycle> power_cycles;
+  std::vector<WireMove> wire_moves;
   std::vector<ExpectationPlan> expectations;
   std::vector<RulePlan> rules;  ///< a later one counts
   std::optional<bool> partner;  ///< whether the lab partner watches; else if a rule of it is named

@@ -10,6 +10,7 @@
 #include "description/text_file.h"
 #include "description/values.h"
 #include "lab/check_values.h"
+#include "lab/judging.h"
 #include "lab/plan.h"
 #include "lab/reading.h"
 #include "prewire/text.h"
@@ -58,6 +59,7 @@ class CheckReader : private CheckValues {
         auto one = std::make_shared<LabCheck::Plan>(plan);
         one->machine = machine.text();
         one->machine_place = machine.place();
+        one->title = one->name;
         if (machines.size() > 1) one->name += fmt::format(" [{}]", machine.text());
         if (!names_.insert(one->name).second) {
           faults_.add("check-name", plan.place, fmt::format("two checks have the name {}", in_quotes(one->name)),
@@ -154,7 +156,8 @@ class CheckReader : private CheckValues {
     plan.place = value.place();
     if (!check_kind(value, JsonKind::object, "a check", "an object with \"check\" and \"expect\"", faults_)) return;
     check_keys(value, "a check",
-               {"check", "about", "tags", "limits", "rules", "partner", "for", "seed", "wiring", "stimuli", "expect"},
+               {"check", "about", "tags", "points", "limits", "rules", "partner", "for", "seed", "wiring", "stimuli",
+                "expect"},
                faults_);
     if (const auto name = need(value, "check", "the check", "its name", faults_)) {
       if (check_kind(*name, JsonKind::string, "\"check\"", "a name", faults_)) {
@@ -168,6 +171,10 @@ class CheckReader : private CheckValues {
       }
     }
     if (const auto tags = value.find("tags")) read_tags(*tags, plan);
+    if (const auto points = value.find("points")) {
+      const ParameterSpec range{.name = "points", .minimum = 0, .maximum = 1000, .help = {}};
+      plan.points = read_setting(*points, range, " of the check", faults_).value_or(0);
+    }
     if (const auto limits = value.find("limits")) read_limits(*limits, plan.limits);
     read_judging(value, plan);
     plan.length = moment(value, "for");
@@ -211,11 +218,27 @@ std::vector<ReadCheck> read_each(std::string_view json, const std::string& name)
 }  // namespace
 
 const std::string& LabCheck::name() const { return plan_->name; }
+const std::string& LabCheck::title() const { return plan_->title; }
+std::int64_t LabCheck::points() const { return plan_->points; }
 const std::vector<std::string>& LabCheck::tags() const { return plan_->tags; }
 const std::string& LabCheck::machine() const { return plan_->machine; }
 Place LabCheck::machine_place() const { return plan_->machine_place; }
 const CheckLimits& LabCheck::limits() const { return plan_->limits; }
 bool LabCheck::expects_nothing() const { return plan_->expectations.empty(); }
+
+LabCheck LabCheck::with_seed(std::uint64_t seed) const {
+  auto plan = std::make_shared<Plan>(*plan_);
+  plan->seed = seed;
+  return LabCheck(std::move(plan));
+}
+
+bool LabCheck::with_the_partner() const { return wants_partner(*plan_); }
+
+LabCheck LabCheck::with_partner() const {
+  auto plan = std::make_shared<Plan>(*plan_);
+  plan->partner = true;
+  return LabCheck(std::move(plan));
+}
 
 std::vector<LabCheck> read_checks(std::string_view json, const std::string& name) {
   std::vector<LabCheck> checks;

@@ -5,6 +5,7 @@
 
 #include "description/values.h"
 #include "lab/check_values.h"
+#include "lab/moved_wire.h"
 #include "lab/reading.h"
 #include "units/quantity.h"
 #include "units/text.h"
@@ -43,14 +44,72 @@ class StimulusReader : private CheckValues {
       if (on->text() == "true") plan.power_cycles.push_back({at, seed(entry, "seed"), on->place()});
       return;
     }
+    if (const auto pins = entry.find("remove")) return read_remove(entry, *pins, at, plan);
+    if (const auto wires = entry.find("short")) return read_short(entry, *wires, at, plan);
     faults_.add("missing-key", entry.place(), "the stimulus does nothing",
-                one_of({"set", "press", "ramp", "noise", "reset", "power_cycle"}), "none of these", "");
+                one_of({"set", "press", "ramp", "noise", "reset", "power_cycle", "remove", "short"}), "none of these",
+                "");
   }
 
  private:
   /// Something `span` after `at`: cycles and seconds can be added only when the machine is known.
   static TimedStimulus after(const Moment& at, const Moment& span, std::string part, std::string value, Place place) {
     return {{at, std::move(part), std::move(value), place, place}, span};
+  }
+
+  /// What the ends are called, in one text; a fault for one that is no string.
+  std::optional<std::string> names_of(const std::vector<JsonValue>& ends, std::string_view last) {
+    std::vector<std::string> names;
+    for (const JsonValue& end : ends) {
+      if (!check_kind(end, JsonKind::string, "an end of a wire", "a string such as \"PIA.PA0\"", faults_)) {
+        return std::nullopt;
+      }
+      names.push_back(end.text());
+    }
+    return list_of(names, last);
+  }
+
+  void move_wires(const JsonValue& entry, WireMove move, LabCheck::Plan& plan) {
+    move.held = moment(entry, "held");
+    const Place place = move.ends.place();
+    const char *first = move.remove ? kPulled : kPlugged, *then = move.remove ? kPlugged : kPulled;
+    plan.stimuli.push_back({{move.at, move.part, first, place, place}});
+    if (move.held) plan.stimuli.push_back(after(move.at, *move.held, move.part, then, place));
+    plan.wire_moves.push_back(std::move(move));
+  }
+
+  void read_remove(const JsonValue& entry, const JsonValue& pins, const Moment& at, LabCheck::Plan& plan) {
+    check_keys(entry, "a stimulus with \"remove\"", {"at", "remove", "held", "about"}, faults_);
+    const std::string example = "a list of pins, such as [\"ADC.INTR\"]";
+    if (!check_kind(pins, JsonKind::array, "\"remove\"", example, faults_)) return;
+    const std::vector<JsonValue> ends = pins.children();
+    if (ends.empty()) {
+      faults_.add("bad-value", pins.place(), "\"remove\" names no pin", example, "an empty list", "");
+      return;
+    }
+    const auto names = names_of(ends, "and");
+    if (!names) return;
+    move_wires(entry, {at, {}, true, pins, fmt::format("the wire at {}", *names)}, plan);
+  }
+
+  void read_short(const JsonValue& entry, const JsonValue& wires, const Moment& at, LabCheck::Plan& plan) {
+    check_keys(entry, "a stimulus with \"short\"", {"at", "short", "held", "about"}, faults_);
+    const std::string example = "a list of wires, such as [[\"PIA.PA0\", \"GND\"]]";
+    if (!check_kind(wires, JsonKind::array, "\"short\"", example, faults_)) return;
+    std::vector<std::string> names;
+    for (const JsonValue& wire : wires.children()) {
+      if (!check_kind(wire, JsonKind::array, "a wire", "a list of its ends, such as [\"PIA.PA0\", \"GND\"]", faults_)) {
+        return;
+      }
+      const auto ends = names_of(wire.children(), "to");
+      if (!ends) return;
+      names.push_back(*ends);
+    }
+    if (names.empty()) {
+      faults_.add("bad-value", wires.place(), "\"short\" names no wire", example, "an empty list", "");
+      return;
+    }
+    move_wires(entry, {at, {}, false, wires, fmt::format("a wire from {}", list_of(names))}, plan);
   }
 
   void read_bounce(const JsonValue& entry, const Named& part, LabCheck::Plan& plan) {

@@ -6,6 +6,7 @@
 #include "description/values.h"
 #include "description/wires.h"
 #include "lab/judging.h"
+#include "lab/moved_wire.h"
 #include "machine/inside.h"
 #include "units/text.h"
 
@@ -55,6 +56,7 @@ Machine rewired(const LabCheck::Plan& plan, const Description& description) {
   set_rules(plan, spec, faults);
   if (plan.remove) remove_wires(*plan.remove, spec, faults);
   if (plan.shorts) read_wires(*plan.shorts, spec, faults);
+  for (const WireMove& move : plan.wire_moves) add_moved_wires(move, spec, faults);
   for (const BouncePlan& bounce : plan.bounces) set_bounce(bounce, spec, faults);
   for (const ExpectationPlan& expectation : plan.expectations) {
     const Kind kind = expectation.kind;

@@ -4,6 +4,7 @@
 #include <map>
 #include <stdexcept>
 
+#include "bus/mix.h"
 #include "description/address_map.h"
 #include "machine/impl.h"
 
@@ -29,7 +30,9 @@ Machine::Impl::Impl(MachineSpec description)
           [this](const Finding& finding) {
             watchers.tell(Observer::kFindings, [&](Observer& observer) { observer.on_finding(finding); });
           }),
-      bus(clock, findings, [this] { return cpu->pc(); }),
+      bus(
+          clock, findings, [this] { return cpu->pc(); },
+          [this](std::uint16_t address, bool second) { return intent(address, second); }),
       board(*this, clock) {
   findings.set_weights(spec.weights);
   watchers.on_throw([this] { cpu->request_stop(); });
@@ -192,6 +195,8 @@ void Machine::Impl::switch_on() {
   pending.clear();
   bus.power_on();
   for (PinId pin = 0; pin < static_cast<PinId>(pin_owner.size()); ++pin) board.drive(pin, release());
+  for (NetId net = 0; net < static_cast<NetId>(board.nets()); ++net)
+    board.charge(net, (mix(spec.seed, static_cast<std::uint64_t>(net)) >> 63) != 0);
   for (auto& seat : seats) seat->chip->power_on();
   cpu->power_on();
   board.drive(reset_pin, open_low());

@@ -4,14 +4,17 @@
 #include <algorithm>
 #include <initializer_list>
 #include <string_view>
+#include <vector>
 
 #include "machine/impl.h"
+#include "machine/inside.h"
+#include "prewire/liveness.h"
 
 namespace prewire {
 
 namespace {
 
-constexpr int kFar = 12;  // instructions to look at
+constexpr int kFar = 48;  // instructions to look at
 
 bool one_of(std::string_view word, std::initializer_list<std::string_view> words) {
   return std::find(words.begin(), words.end(), word) != words.end();
@@ -42,41 +45,89 @@ bool uses(const Words& words, char accumulator) {
 
 }  // namespace
 
+namespace {
+
+/// Follows a program that has just read a byte, without running it.
+class Reader {
+ public:
+  Reader(const Machine::Impl& machine, char accumulator) : machine_(machine), accumulator_(accumulator) {}
+
+  /// Whether the byte is overwritten, on any way from `at`, before anything looks at it.
+  bool in_vain(std::uint16_t at, std::vector<std::uint16_t> calls) {
+    while (std::find(seen_.begin(), seen_.end(), at) == seen_.end()) {
+      if (static_cast<int>(seen_.size()) == kFar) return false;
+      seen_.push_back(at);
+      const auto code = machine_.code_at(at);
+      const Outline there = outline(machine_.cpu->type(), at, code);
+      const auto next = static_cast<std::uint16_t>(at + there.bytes);
+      switch (there.flow) {
+        case Flow::plain: {
+          const Disassembly disassembly = disassemble(machine_.cpu->type(), at, code);
+          const Words words = words_of(disassembly.text);
+          if (overwrites(words)) return true;
+          if (uses(words, accumulator_)) return false;
+          at = next;
+          break;
+        }
+        case Flow::interrupt_return: return true;  // which brings back all registers
+        case Flow::wait: at = next; break;         // and what is stacked comes back
+        case Flow::branch:
+          if (!there.target || !in_vain(*there.target, calls)) return false;
+          at = next;
+          break;
+        case Flow::call: calls.push_back(next); [[fallthrough]];
+        case Flow::jump:
+          if (!there.target) return false;
+          at = *there.target;
+          break;
+        case Flow::ret:
+          if (calls.empty()) return false;
+          at = calls.back();
+          calls.pop_back();
+          break;
+        case Flow::software_interrupt: return false;
+      }
+    }
+    return true;  // round and round, and nothing has looked
+  }
+
+ private:
+  bool overwrites(const Words& words) const {
+    const auto [mnemonic, operand] = words;
+    const bool fresh = (one_of(mnemonic, {"LDAA", "LDAB", "LDA", "LDB", "CLRA", "CLRB", "PULA", "PULB"}) &&
+                        mnemonic.back() == accumulator_) ||
+                       mnemonic == "LDD" ||
+                       (mnemonic == "PULS" && operand.find(accumulator_) != std::string_view::npos) ||
+                       (mnemonic == "TAB" && accumulator_ == 'B') || (mnemonic == "TBA" && accumulator_ == 'A');
+    // `LDAA A,X` reads what it is about to change.
+    return fresh && !operand.starts_with(fmt::format("{},", accumulator_));
+  }
+
+  const Machine::Impl& machine_;
+  char accumulator_;
+  std::vector<std::uint16_t> seen_;
+};
+
+}  // namespace
+
+bool overwritten_unread(const Machine& machine, std::uint16_t address, char accumulator) {
+  return Reader(Inside::of(machine), accumulator).in_vain(address, {});
+}
+
 bool Socket::read_in_vain() const {
   const Machine::Impl& machine = wiring_.machine;
   const std::string_view type = machine.cpu->type();
-  std::uint16_t at = machine.cpu->pc();
-  const auto next = [&] {
-    Disassembly there = disassemble(type, at, machine.code_at(at));
-    at = static_cast<std::uint16_t>(at + there.bytes);
-    return there;
-  };
-  const Disassembly reading = next();
+  const std::uint16_t pc = machine.cpu->pc();
+  const Disassembly reading = disassemble(type, pc, machine.code_at(pc));
   const std::string_view mnemonic = words_of(reading.text).mnemonic;
   if (mnemonic == "CLR") return true;
   const bool flags = one_of(mnemonic, {"TST", "BITA", "BITB", "CMPA", "CMPB"});
   const bool load = one_of(mnemonic, {"LDAA", "LDAB", "LDA", "LDB"});
   if (!flags && !load) return false;
-  const char accumulator = mnemonic.back();
-  for (int i = 0; i < kFar; ++i) {
-    const Flow flow = outline(type, at, machine.code_at(at)).flow;
-    const Disassembly there = next();
-    const Words words = words_of(there.text);
-    if (flow == Flow::interrupt_return) return true;  // which brings back all registers
-    if (flow == Flow::branch && i == 0) return false;
-    if (flags) return true;  // nobody asks for them at once
-    if (flow != Flow::plain) return false;
-    const bool fresh = (one_of(words.mnemonic, {"LDAA", "LDAB", "LDA", "LDB", "CLRA", "CLRB", "PULA", "PULB"}) &&
-                        words.mnemonic.back() == accumulator) ||
-                       words.mnemonic == "LDD" ||
-                       (words.mnemonic == "PULS" && words.operand.find(accumulator) != std::string_view::npos) ||
-                       (words.mnemonic == "TAB" && accumulator == 'B') ||
-                       (words.mnemonic == "TBA" && accumulator == 'A');
-    // `LDAA A,X` reads what it is about to change.
-    if (fresh && !words.operand.starts_with(fmt::format("{},", accumulator))) return true;
-    if (uses(words, accumulator)) return false;
-  }
-  return false;
+  const auto next = static_cast<std::uint16_t>(pc + reading.bytes);
+  // A branch right behind it goes by the byte. Nobody asks for its flags later.
+  if (outline(type, next, machine.code_at(next)).flow == Flow::branch) return false;
+  return flags || Reader(machine, mnemonic.back()).in_vain(next, {});
 }
 
 }  // namespace prewire

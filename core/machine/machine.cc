@@ -103,6 +103,7 @@ Stop Machine::Impl::run(Cycle until, bool one_instruction) {
     if (clock.now >= moment * Observer::kMoment) {
       watchers.tell(Observer::kNewInstructions, [&](Observer& observer) { observer.on_moment(*cpu, clock.now); });
     }
+    bus.tell_old_doubts();
     if (watchers.thrown()) return stop;
     if (stop.reason != StopReason::limit || stop.cycle >= until) return stop;
     if (one_instruction && (!stop.mid_instruction || stop.cycle < leg)) return stop;
@@ -544,6 +545,12 @@ void Machine::report(std::string_view id, Weight weight, const Occurrence& occur
   if (impl_->busy) return report();
   Impl::Act act(*impl_, "Machine::report", true);
   report();
+  act.finish();
+}
+void Machine::conclude() {
+  if (impl_->busy) return;
+  Impl::Act act(*impl_, "Machine::conclude", true);
+  impl_->bus.tell_doubts();
   act.finish();
 }
 void Machine::blame(std::size_t finding, Cycle since) { impl_->findings.blame(finding, since); }

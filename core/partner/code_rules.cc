@@ -95,13 +95,23 @@ void CodeRules::first_visit(const Step& step, const Before& before) {
   }
 }
 
-bool CodeRules::skips(const Step& step) const {
-  const auto after = static_cast<std::uint16_t>(step.pc + step.op.bytes);
-  if (step.op.has(kSkips)) return scene_.text(after) == Text::start;
+bool CodeRules::skips(std::uint16_t pc) const {
+  const std::uint8_t opcode = scene_.peek(pc);
+  const Op& op = scene_.op_at(pc, opcode);
+  const std::uint16_t hidden = scene_.operand_at(pc, opcode);
+  const auto after = static_cast<std::uint16_t>(pc + op.bytes);
+  if (!op.has(kDefined)) return false;
+  const bool ends = scene_.text(after) == Text::start;
   // A single opcode between instructions, such as one that the assembler does not know.
-  return scene_.text(static_cast<std::uint16_t>(step.pc + step.op.bytes)) == Text::start && step.op.has(kDefined) &&
-         step.op.bytes == 1 && scene_.text(static_cast<std::uint16_t>(step.pc - 1)) != Text::data && step.pc != 0 &&
-         scene_.item(step.pc) == 0;
+  if (op.bytes == 1) {
+    return ends && scene_.text(static_cast<std::uint16_t>(pc - 1)) != Text::data && pc != 0 && scene_.item(pc) == 0;
+  }
+  if (!op.has(kSkips | kDrops)) return false;
+  if (op.has(kSkips) && ends) return true;
+  // An entry behind another: what is hidden must be an instruction, and where it ends the next one may be skipped.
+  if (op.has(kDrops) && scene_.item(pc) != 0) return false;
+  if (scene_.text(hidden) != Text::start) return false;
+  return ends || (scene_.text(after) == Text::data && skips(after));
 }
 
 bool CodeRules::where(const Step& step, const Before& before) {
@@ -158,7 +168,7 @@ bool CodeRules::where(const Step& step, const Before& before) {
     return say("inside-instruction", message,
                fmt::format("check the distance of the jump or the entry of the table; {}", way(before, step.pc)));
   }
-  if (text == Text::data && !stored && !skips(step)) {
+  if (text == Text::data && !stored && !skips(pc)) {
     return say("runs-into-data",
                fmt::format("the processor executes ${:02X} at {}, which the source calls data",
                            code_at(scene_.machine, pc)[0],

@@ -32,7 +32,7 @@ class CodeRules {
   /// Some instruction that has been executed and leads there.
   std::optional<std::uint16_t> leader_of(std::uint16_t pc) const;
   /// Bytes that hide an instruction behind an opcode that does nothing else: common practice to skip it.
-  bool skips(const Step& step) const;
+  bool skips(std::uint16_t pc) const;
   void what(const Step& step, const Op* before, std::uint16_t before_pc);
   void written(const Step& step);
   void page(const Step& step, std::string_view operand);

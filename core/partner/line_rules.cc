@@ -182,10 +182,10 @@ void LineRules::wait(const Step& step) {
   });
 }
 
-void LineRules::look(const Cpu& cpu, Cycle now, bool in_handler) {
+void LineRules::look(const Cpu& cpu, Cycle now, bool in_handler, std::int32_t waits) {
   if (!in_handler) {
-    masked(scene_.irq, false, (scene_.cc(cpu) & kI) != 0, now);
-    masked(scene_.firq, true, scene_.mc6809 && (scene_.cc(cpu) & kF) != 0, now);
+    masked(scene_.irq, false, (scene_.cc(cpu) & kI) != 0, now, waits);
+    masked(scene_.firq, true, scene_.mc6809 && (scene_.cc(cpu) & kF) != 0, now, waits);
   }
   for (Flag& flag : flags_) unserved(flag, now);
   for (Strobe& strobe : strobes_) {
@@ -240,11 +240,11 @@ void LineRules::missed(std::string_view chip, std::int64_t line, bool in_handler
              });
 }
 
-void LineRules::masked(const Request& request, bool fast, bool mask, Cycle now) {
+void LineRules::masked(const Request& request, bool fast, bool mask, Cycle now, std::int32_t waits) {
   // A handler that leaves its line low is another fault, and told.
   if (!request.low || !mask || request.storm || now - request.since < cycles(kMasked)) return;
   const char mask_name = fast ? 'F' : 'I';
-  scene_.say(fast ? "firq-masked" : "irq-masked", 0, [&] {
+  scene_.say(fast ? "firq-masked" : "irq-masked", {.subject = 0, .pc = waits}, [&] {
     if (request.rail) {
       return std::pair(fmt::format("{0} is wired to GND, and {1} is 1: as soon as the program clears {1} it will be "
                                    "interrupted without end",
@@ -258,8 +258,36 @@ void LineRules::masked(const Request& request, bool fast, bool mask, Cycle now) 
   });
 }
 
+/// Whether the program waits for the interrupt of that line: its mask is clear, there is a handler, and so far nothing
+/// has come of it. A flag of a line that nobody uses stands for ever in good programs.
+bool LineRules::wanted(const Net& net) const {
+  const unsigned cc = scene_.cc(scene_.machine.cpu());
+  const auto waits = [&](unsigned role, const Request& request, unsigned mask, std::uint16_t vector) {
+    return (net.roles & role) != 0 && (cc & mask) == 0 && !request.answered && scene_.has_handler(vector);
+  };
+  return waits(kIrqLine, scene_.irq, kI, 0xFFF8) || waits(kFirqLine, scene_.firq, kF, 0xFFF6) ||
+         waits(kNmiLine, scene_.nmi, 0, 0xFFFC);
+}
+
+/// Whether something on that net may ask, or could be made to by a person.
+bool LineRules::asked(const Net& net, const std::vector<ChipView>& chips) const {
+  for (std::size_t i = 0; i < chips.size(); ++i) {
+    const ChipType& type = *chips[i].type;
+    for (std::size_t pin = 0; pin < type.pins.size(); ++pin) {
+      if (!net.has(fmt::format("{}.{}", chips[i].name, type.pins[pin].name))) continue;
+      if (type.looks == Looks::contact || !type.input.empty()) return true;
+      if (scene_.machine.why_not(static_cast<int>(i), static_cast<int>(pin)).armed) return true;
+    }
+  }
+  return false;
+}
+
 void LineRules::unserved(Flag& flag, Cycle now) {
   if (flag.told || flag.polls > 0 || now - cycle_of(flag.since) < cycles(kUnserved)) return;
+  const auto may_ask = [&](const Net& net) {
+    return std::find(net.chips.begin(), net.chips.end(), flag.chip) != net.chips.end() && wanted(net);
+  };
+  if (std::none_of(nets_.begin(), nets_.end(), may_ask)) return;
   flag.told = true;
   const std::vector<ChipView> chips = scene_.machine.chips();
   for (std::size_t i = 0; i < chips.size(); ++i) {
@@ -271,6 +299,9 @@ void LineRules::unserved(Flag& flag, Cycle now) {
       if (chip.type->pins[pin].kind != PinKind::open_drain && chip.type->pins[pin].kind != PinKind::output) continue;
       const Blocked blocked = scene_.machine.why_not(static_cast<int>(i), static_cast<int>(pin));
       if (!blocked.flag) continue;
+      const std::string name = fmt::format("{}.{}", chip.name, chip.type->pins[pin].name);
+      const auto net = std::find_if(nets_.begin(), nets_.end(), [&](const Net& each) { return each.has(name); });
+      if (net == nets_.end() || !wanted(*net) || asked(*net, chips)) continue;
       scene_.say("flag-unserved", {.subject = i << 8 | pin, .cause = i, .since = cycle_of(flag.since)}, [&] {
         return std::pair(
             fmt::format("{}.{} asks for nothing: {}. It has stood for {}, and nobody reads it", chip.name,

@@ -1,6 +1,7 @@
 // Rules about request lines, contacts and the flags of chips, as nets and events tell of them.
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
 #include <string>
 #include <string_view>
@@ -24,8 +25,9 @@ class LineRules {
   bool flag_pending() const { return !flags_.empty(); }
   /// WAI or CWAI.
   void wait(const Step& step);
-  /// Looks at what takes time, now and then. `in_handler`: an interrupt is being served.
-  void look(const Cpu& cpu, Cycle now, bool in_handler);
+  /// Looks at what takes time, now and then. `in_handler`: an interrupt is being served; `waits`: where the instruction
+  /// stands that the processor waits in, below 0 if it does not wait.
+  void look(const Cpu& cpu, Cycle now, bool in_handler, std::int32_t waits = -1);
   void conclude(bool executed);
   void forget();
 
@@ -42,6 +44,8 @@ class LineRules {
     std::string pullers{};             // outputs on it: "PIA.IRQA, ADC.INTR"
     Stamp burst = 0, last = -1;        // of changes that follow each other as those of a bouncing contact do
     int changes = 0, flags = 0;
+
+    bool has(std::string_view pin) const { return std::find(pins.begin(), pins.end(), pin) != pins.end(); }
   };
   struct Flag {
     std::string chip;
@@ -66,7 +70,9 @@ class LineRules {
 
   std::vector<Request*> requests_of(const Net& net);
   void missed(std::string_view chip, std::int64_t line, bool in_handler);
-  void masked(const Request& request, bool fast, bool mask, Cycle now);
+  void masked(const Request& request, bool fast, bool mask, Cycle now, std::int32_t waits);
+  bool wanted(const Net& net) const;
+  bool asked(const Net& net, const std::vector<ChipView>& chips) const;
   void unserved(Flag& flag, Cycle now);
   void follow(Net& net, Level level, Stamp when);
   Cycle cycles(Picoseconds span) const { return scene_.machine.timebase().cycles(span); }

@@ -41,6 +41,7 @@ std::uint32_t traits_of(const Instruction& row, bool mc6809) {
   const bool value = row.mode == Mode::imm8 || row.mode == Mode::imm16;
   if (value && one_of(name, {"BITA", "BITB", "CMPA", "CMPB", "CPX", "CMPX", "CMPY", "CMPD"})) traits |= kSkips;
   if (one_of(name, {"BRN", "LBRN"})) traits |= kSkips;
+  if (value && name.starts_with("LD") && name != "LDS") traits |= kDrops;
   if (!on_memory(row.mode) || name == "LEAS") return traits;
   if (one_of(name, {"STX", "STS", "STD", "STY", "STU"})) return traits | kStore16;
   if (name.starts_with("ST")) return traits | kStore;

@@ -30,6 +30,7 @@ enum Trait : std::uint32_t {
   kCpx = 1 << 18,        ///< of the MC6800, which leaves C alone
   kPrefix = 1 << 19,
   kSkips = 1 << 21,         ///< BIT, CMP, CPX with a value, BRN: often only there to skip what stands in the operand
+  kDrops = 1 << 22,         ///< a load of a value that the next load may replace: there to skip, too
   kImmediateToo = 1 << 20,  ///< a direct or extended read that exists with a value in the instruction as well
 };
 

@@ -21,7 +21,7 @@ struct Partner::Impl {
   static constexpr unsigned kLook = 1024;
   static constexpr std::uint32_t kCare = kMoves | kWrites | kSign;
 
-  explicit Impl(Machine& machine) : scene(machine), ops(scene.mc6809), stores(scene), stack(scene, stores) {}
+  explicit Impl(Machine& machine) : scene(machine), stores(scene), stack(scene, stores) {}
 
   void instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle cycle) {
     if (cycle < last) forget();
@@ -40,11 +40,11 @@ struct Partner::Impl {
     if (scene.marks[pc] == (Scene::kStart | Scene::kSpared | opcode) && !scene.astray()) {
       // Nothing is new about it, whatever the instructions before were.
       if (!loops_due && !loops.looking()) return scene.machine.spare(pc);
-      return look_at_loop(Step{cpu, op_at(pc, opcode), pc, operand_at(pc, opcode), opcode, cycle});
+      return look_at_loop(Step{cpu, scene.op_at(pc, opcode), pc, scene.operand_at(pc, opcode), opcode, cycle});
     }
     if (stack.arriving()) stack.arrive(cpu, pc);
-    const Op* op = &op_at(pc, opcode);
-    const std::uint16_t operand = operand_at(pc, opcode);
+    const Op* op = &scene.op_at(pc, opcode);
+    const std::uint16_t operand = scene.operand_at(pc, opcode);
     const Step step{cpu, *op, pc, operand, opcode, cycle};
     if (scene.marks[pc] != (Scene::kStart | opcode) && !scene.astray()) visit(step);
     scene.led_away = -1;
@@ -58,14 +58,6 @@ struct Partner::Impl {
     }
     before = {op, pc, cycle};
     before_operand = operand;
-  }
-
-  const Op& op_at(std::uint16_t pc, int opcode) const {
-    const Op& op = ops.of(0, opcode);
-    return op.traits == kPrefix ? ops.of(opcode == 0x10 ? 1 : 2, scene.peek(pc + 1U)) : op;
-  }
-  std::uint16_t operand_at(std::uint16_t pc, int opcode) const {
-    return static_cast<std::uint16_t>(pc + (ops.of(0, opcode).traits == kPrefix ? 2 : 1));
   }
 
   void look_at_loop(const Step& step) {
@@ -165,7 +157,6 @@ struct Partner::Impl {
   }
 
   Scene scene;
-  const Ops ops;
   CodeRules code{scene};
   StoreRules stores;
   StackRules stack;
@@ -207,9 +198,11 @@ void Partner::on_event(std::string_view chip, std::string_view event, std::int64
 }
 
 void Partner::conclude() {
+  impl_->scene.machine.conclude();
   const Machine& machine = impl_->scene.machine;
   if (impl_->stack.arriving()) impl_->stack.arrive(machine.cpu(), machine.cpu().pc());
-  impl_->lines.look(machine.cpu(), machine.now(), impl_->stack.in_handler());
+  const bool waiting = machine.cpu().state() == CpuState::waiting && impl_->before.op != nullptr;
+  impl_->lines.look(machine.cpu(), machine.now(), impl_->stack.in_handler(), waiting ? impl_->before.pc : -1);
   impl_->lines.conclude(impl_->executed);
   if (machine.cpu().state() == CpuState::waiting && machine.nothing_due() && !impl_->scene.astray()) {
     impl_->wake.waits(impl_->before.pc, impl_->last);

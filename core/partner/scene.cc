@@ -94,6 +94,31 @@ bool Scene::known_code(std::uint16_t address) const {
   return use.loaded || use.written;
 }
 
+bool Scene::stored_code(std::uint16_t address) const {
+  constexpr int kFar = 32;  // instructions; handlers in RAM are mostly a jump
+  for (int i = 0; i < kFar; ++i) {
+    const Outline there = outline(machine, address);
+    if (!there.defined) return false;
+    for (int byte = 0; byte < there.bytes; ++byte) {
+      const auto at = static_cast<std::uint16_t>(address + byte);
+      if (!is(at, kRam) || !machine.use(at).written) return false;
+    }
+    if (there.flow == Flow::interrupt_return || there.flow == Flow::ret) return true;
+    if (there.flow == Flow::jump)
+      return !there.target || texts_[*there.target] == Text::start || known_code(*there.target);
+    address = static_cast<std::uint16_t>(address + there.bytes);
+  }
+  return false;
+}
+
+bool Scene::has_handler(std::uint16_t vector) const {
+  const std::uint16_t start = peek16(vector);
+  if (start == peek16(0xFFFE) || (!known_code(start) && !stored_code(start))) return false;
+  const Outline first = outline(machine, start);
+  const bool trap = first.flow == Flow::jump && first.target == start;
+  return !trap && first.flow != Flow::interrupt_return && first.flow != Flow::ret;
+}
+
 std::optional<std::uint16_t> Scene::effective(const Step& step, bool& wrapped) const {
   wrapped = false;
   switch (step.op.mode) {

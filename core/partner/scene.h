@@ -34,11 +34,12 @@ struct Step {
 /// A request line of the processor, as its net is.
 struct Request {
   bool low = false;
-  bool rose = true;    ///< since the last time it was answered
-  bool storm = false;  ///< it has been answered again and again without rising
-  Cycle since = 0;     ///< when it last fell
-  bool rail = false;   ///< it is a supply rail
-  std::string pins{};  ///< that could pull it: "PIA.IRQA, ADC.INTR"
+  bool rose = true;       ///< since the last time it was answered
+  bool answered = false;  ///< since RESET
+  bool storm = false;     ///< it has been answered again and again without rising
+  Cycle since = 0;        ///< when it last fell
+  bool rail = false;      ///< it is a supply rail
+  std::string pins{};     ///< that could pull it: "PIA.IRQA, ADC.INTR"
 };
 
 class Scene {
@@ -47,7 +48,8 @@ class Scene {
 
   Machine& machine;
   const bool mc6809;
-  Request irq, firq;
+  const Ops ops{mc6809};
+  Request irq, firq, nmi;
   bool stack_set = true;   ///< S has been loaded since reset, or nobody knows
   bool saw_reset = false;  ///< so everything since has been seen
 
@@ -62,6 +64,15 @@ class Scene {
   std::uint8_t peek(std::uint32_t address) const { return machine.peek(static_cast<std::uint16_t>(address)); }
   std::uint16_t peek16(std::uint32_t address) const {
     return static_cast<std::uint16_t>(peek(address) << 8 | peek(address + 1));
+  }
+
+  /// The operation whose opcode, perhaps that of a page, stands at an address; and where its operand is.
+  const Op& op_at(std::uint16_t pc, int opcode) const {
+    const Op& op = ops.of(0, opcode);
+    return op.traits == kPrefix ? ops.of(opcode == 0x10 ? 1 : 2, peek(pc + 1U)) : op;
+  }
+  std::uint16_t operand_at(std::uint16_t pc, int opcode) const {
+    return static_cast<std::uint16_t>(pc + (ops.of(0, opcode).traits == kPrefix ? 2 : 1));
   }
 
   bool is(std::uint16_t address, unsigned places) const { return (places_[address] & places) != 0; }
@@ -80,6 +91,11 @@ class Scene {
   bool has_mirrors() const { return !mirrors_.empty(); }
   /// Whether something makes an instruction at this address likely.
   bool known_code(std::uint16_t address) const;
+
+  /// Whether that vector leads to a handler that was written to do something: no bare RTI, no trap, not the start.
+  bool has_handler(std::uint16_t vector) const;
+  /// Whether the program has stored instructions there, up to a jump or a return.
+  bool stored_code(std::uint16_t address) const;
 
   /// Where the instruction looks for its operand in memory. `wrapped`: a short offset has led past an end of memory.
   std::optional<std::uint16_t> effective(const Step& step, bool& wrapped) const;

@@ -6,6 +6,8 @@
 #include <cctype>
 #include <cstdlib>
 
+#include "prewire/liveness.h"
+
 namespace prewire::partner {
 
 namespace {
@@ -66,6 +68,9 @@ void StackRules::move(const Step& step) {
     if (pair && (post & 0x0F) != 4 && !exchanged) return;
     scene_->stack_set = true;
     home_known_ = false;
+    // LEAS and TXS make room on the same stack.
+    const bool moves = scene_->mc6809 ? step.opcode == 0x32 : step.opcode == 0x35;
+    switched_ = switched_ || (!moves && !frames_.empty());
     return;
   }
   if (op.has(kRts)) return give_back(step, false, scene_->s(step.cpu));
@@ -213,7 +218,9 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
       scene_->saw_reset = true;
       scene_->stack_set = false;
       storm_ = fast_storm_ = 0;
+      switched_ = false;
       scene_->bad_stack = -1;
+      for (Request* request : {&scene_->irq, &scene_->firq, &scene_->nmi}) request->answered = false;
       check_vector(frame.vector, pc);
       return;
     }
@@ -246,6 +253,8 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
         });
       }
     }
+    Request& request = frame.vector == kIrq ? scene_->irq : frame.vector == kFirq ? scene_->firq : scene_->nmi;
+    request.answered = true;
     check_vector(frame.vector, pc);
   }
   if (kind == Kind::swi) {
@@ -276,7 +285,8 @@ bool StackRules::in_interrupt() const {
 }
 
 bool StackRules::check_vector(std::uint16_t vector, std::uint16_t pc) {
-  if (scene_->known_code(pc)) return true;
+  // Vectors that a program may change lead to jumps in RAM: common practice.
+  if (scene_->known_code(pc) || scene_->stored_code(pc)) return true;
   const std::int64_t found =
       scene_->say("vector-not-code", {.subject = vector, .cause = vector, .since = entered_}, [&] {
         const auto swapped = static_cast<std::uint16_t>(pc >> 8 | pc << 8);
@@ -293,6 +303,19 @@ bool StackRules::check_vector(std::uint16_t vector, std::uint16_t pc) {
             hint);
       });
   scene_->led_away = found;
+  return false;
+}
+
+/// Whether an RTI finds E set in the CC on the stack: then everything was stacked, by CWAI or by the handler itself.
+bool StackRules::restores_all(std::uint16_t s) const { return scene_->mc6809 && (scene_->peek(s) & 0x80) != 0; }
+
+/// Whether a register is not what it was that the program still needs where it was interrupted.
+bool StackRules::clobbers(const Frame& frame, const Cpu& cpu) const {
+  const std::vector<std::uint16_t> now = scene_->working(cpu);
+  for (std::size_t i = 0; i < now.size(); ++i) {
+    if (now[i] == frame.working[i]) continue;
+    if (i > 1 || !overwritten_unread(scene_->machine, frame.from, i == 0 ? 'A' : 'B')) return true;
+  }
   return false;
 }
 
@@ -326,7 +349,7 @@ void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
                       pulls ? "a pull of PC" : "RTS", scene_->at(step.pc), name_of(frame), pulls ? "it" : "RTS"),
           "end an interrupt handler with RTI");
     });
-  } else if (rti && !frame.working.empty() && frame.working != scene_->working(step.cpu)) {
+  } else if (rti && !frame.working.empty() && !restores_all(s) && clobbers(frame, step.cpu)) {
     scene_->say("firq-clobbers", step.pc, [&] {
       return std::pair(
           fmt::format("the FIRQ handler that ends at {} has changed registers: FIRQ saves CC and PC only, so "
@@ -340,11 +363,12 @@ void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
 void StackRules::unmatched(const Step& step, bool rti, std::uint16_t s, const Frame* dropped) {
   // A program may put an address or a whole frame on the stack and return to it: common practice for jump tables.
   std::uint16_t at = static_cast<std::uint16_t>(s + (scene_->mc6809 ? 0 : 1));
-  if (rti) at = static_cast<std::uint16_t>(at + (scene_->mc6809 ? (scene_->peek(at) & 0x80 ? 10 : 1) : 5));
+  if (rti) at = static_cast<std::uint16_t>(at + (scene_->mc6809 ? (restores_all(at) ? 10 : 1) : 5));
   const std::uint16_t target = scene_->peek16(at);
   const Frame* frame = dropped != nullptr ? dropped : frames_.empty() ? nullptr : &frames_.back();
   const int off = frame == nullptr ? 0 : static_cast<int>(frame->s) - s;
-  if (scene_->known_code(target) && off % 2 == 0) return;
+  // Of the stacks of several tasks the frames lie anywhere.
+  if (scene_->known_code(target) && (off % 2 == 0 || switched_)) return;
   const Occurrence follows{.subject = step.pc, .cause = step.pc, .follows = scene_->bad_stack};
   if (frame == nullptr) {
     if (!scene_->saw_reset) return;

@@ -53,6 +53,8 @@ class StackRules {
   void unmatched(const Step& step, bool rti, std::uint16_t s, const Frame* dropped);
   /// False if it leads to no instruction.
   bool check_vector(std::uint16_t vector, std::uint16_t pc);
+  bool clobbers(const Frame& frame, const Cpu& cpu) const;
+  bool restores_all(std::uint16_t s) const;
   unsigned pushed_by(const Step& step) const;
   std::string name_of(const Frame& frame) const;
 
@@ -66,6 +68,7 @@ class StackRules {
   std::uint16_t before_ = 0;  // S before the entry
   std::uint16_t home_ = 0;    // the named data in which S started
   bool home_known_ = false;
+  bool switched_ = false;                // S has been loaded while calls or interrupts were open
   unsigned storm_ = 0, fast_storm_ = 0;  // entries for IRQ and FIRQ since the line was last high
   std::uint16_t arrived_ = 0;            // where the last call or entry has led
   std::vector<std::uint16_t> working_;   // registers as the entry began

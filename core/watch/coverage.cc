@@ -242,6 +242,24 @@ void add_record(std::string& text, std::string_view file, const FileRecord& reco
 // Counting
 
 /// The instruction before `pc` was no plain one.
+void Coverage::add(const Coverage& other) {
+  ++merged_;
+  for (std::size_t i = 0; i < counts_.size(); ++i) {
+    Count& count = counts_[i];
+    const Count& more = other.counts_[i];
+    const bool other_code = more.opcode >= 0 && (count.opcode < 0 || more.opcode < count.opcode);
+    if (other_code) {
+      count.opcode = more.opcode;
+      count.flow = more.flow;
+      count.next = more.next;
+    }
+    count.executed += more.executed;
+    count.taken += more.taken;
+    count.passed += more.passed;
+    count.entered += more.entered;
+  }
+}
+
 void Coverage::follow(std::uint16_t pc, int opcode) {
   Count& before = *std::exchange(before_, nullptr);
   if (opcode == static_cast<int>(Entry::reset)) return;  // which may have cut it short
@@ -278,7 +296,9 @@ std::string lcov_tracefile(const Coverage& coverage) {
 
 std::string annotated_listing(const Coverage& coverage) {
   const Machine& machine = coverage.machine();
-  std::string text = fmt::format("{}{} after {}\n", kListingMark, machine.title(), counted(machine.now(), "cycle"));
+  const bool merged = coverage.merged() > 0;
+  std::string text = fmt::format("{}{} {} {}\n", kListingMark, machine.title(), merged ? "in" : "after",
+                                 merged ? counted(coverage.merged(), "run") : counted(machine.now(), "cycle"));
   const std::vector<const SourceMap*> maps = maps_of(machine);
   for (const SourceMap* map : maps) add_source(text, coverage, *map);
   add_addresses(text, coverage, maps);

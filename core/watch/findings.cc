@@ -95,7 +95,7 @@ void Findings::blame(std::size_t finding, Cycle since) {
 }
 
 Findings::Tally Findings::tally() const {
-  Tally tally{{}, serial_, astray_};
+  Tally tally{{}, serial_, astray_, early_};
   for (const Finding& finding : list_) {
     tally.list.push_back({finding.count, finding.subjects, finding.follows, finding.at});
   }
@@ -113,6 +113,7 @@ void Findings::go_back(const Tally& tally) {
   }
   serial_ = tally.serial;
   astray_ = tally.astray;
+  early_ = tally.early;
   for (auto& [id, rule] : rules_) {
     std::erase_if(rule.places, [&](const auto& entry) { return entry.second.serial >= serial_; });
     std::erase_if(rule.groups, [&](const Group& group) { return group.first >= list_.size(); });
@@ -129,6 +130,7 @@ void Findings::clear() {
   list_.clear();
   serial_ = 0;
   astray_ = -1;
+  early_.clear();
 }
 
 }  // namespace prewire

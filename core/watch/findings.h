@@ -1,6 +1,7 @@
 // Collects findings: the first occurrence is kept with its texts, later ones are counted.
 #pragma once
 
+#include <algorithm>
 #include <cstdint>
 #include <functional>
 #include <map>
@@ -43,8 +44,8 @@ class Findings {
   /// Ranges of addresses that are kept of a case.
   static constexpr std::size_t kRanges = 16;
 
-  /// `complete` fills in cycle and pc of a new finding, as far as they are not known, and `tell` tells observers, who may
-  /// report more.
+  /// `complete` fills in cycle and pc of a new finding, as far as they are not known, and `tell` tells observers, who
+  /// may report more.
   Findings(std::function<void(Finding&, const Occurrence&)> complete, std::function<void(const Finding&)> tell)
       : complete_(std::move(complete)), tell_(std::move(tell)) {}
 
@@ -52,6 +53,7 @@ class Findings {
   template <class Texts>
   void report(std::string_view id, Weight weight, const Occurrence& occurrence, Texts&& texts) {
     if (muted_) return;
+    if (before_) before_();
     const auto known = rules_.find(id);
     OfRule& rule = known != rules_.end() ? known->second : meet(id);
     if (rule.off) return;
@@ -77,6 +79,16 @@ class Findings {
   /// Nothing counts while the past is run again.
   void mute(bool muted) { muted_ = muted; }
 
+  /// Called before anything is reported, and may report itself: what is in doubt must not come after what it may have
+  /// caused.
+  void before_report(std::function<void()> before) { before_ = std::move(before); }
+  bool muted() const { return muted_; }
+  bool astray() const { return astray_ >= 0; }
+  // What is in doubt may be told before it is decided. It goes by the cycle in which it began.
+  bool told_early(Cycle since) const { return std::find(early_.begin(), early_.end(), since) != early_.end(); }
+  void tell_early(Cycle since) { early_.push_back(since); }
+  void decided(Cycle since) { std::erase(early_, since); }
+
   /// From now on whatever is found is a consequence of that finding, and of each rule one case. Below 0: no longer.
   void set_astray(std::int64_t finding) { astray_ = finding; }
   /// What was found since that cycle and follows from nothing known is a consequence of that finding.
@@ -92,6 +104,7 @@ class Findings {
     std::vector<Count> list;
     std::uint64_t serial = 0;
     std::int64_t astray = -1;
+    std::vector<Cycle> early{};
   };
   Tally tally() const;
   /// All of them, to be put back.
@@ -100,13 +113,15 @@ class Findings {
     std::vector<Finding> list;
     std::uint64_t serial;
     std::int64_t astray;
+    std::vector<Cycle> early;
   };
-  Kept keep() const { return {rules_, list_, serial_, astray_}; }
+  Kept keep() const { return {rules_, list_, serial_, astray_, early_}; }
   void put_back(Kept kept) {
     rules_ = std::move(kept.rules);
     list_ = std::move(kept.list);
     serial_ = kept.serial;
     astray_ = kept.astray;
+    early_ = std::move(kept.early);
   }
   /// Forgets what was found after that moment.
   void go_back(const Tally& tally);
@@ -127,6 +142,8 @@ class Findings {
   std::uint64_t serial_ = 0;  // of the next subject
   std::int64_t astray_ = -1;
   bool muted_ = false;
+  std::function<void()> before_;
+  std::vector<Cycle> early_;  // a handful
 };
 
 }  // namespace prewire

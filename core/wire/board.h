@@ -73,6 +73,8 @@ class Board {
   const NetState& at(PinId pin) const { return states_[pin_net_[pin]]; }
   /// The level that the net last had for sure.
   bool last_high(NetId net) const { return last_high_[net] != 0; }
+  /// What a net is to keep that nobody has driven yet.
+  void charge(NetId net, bool high) { last_high_[net] = high; }
   /// The net and those that closed contacts make one with it, up to the rails, sorted.
   std::vector<NetId> joined(NetId net) const;
   bool is_rail(NetId net) const { return nets_[net].rail; }

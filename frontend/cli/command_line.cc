@@ -124,7 +124,9 @@ void refuse_extras(const CLI::App& app) {
 [[noreturn]] void refuse(const CLI::ParseError& error, const CLI::App& app) {
   std::string what = error.what();
   if (error.get_name() == "RequiredError") {
-    const char* needed = app.get_name() == "test" ? "a check file or a folder" : "a machine file";
+    const char* needed = app.get_name() == "test"    ? "a check file or a folder"
+                         : app.get_name() == "grade" ? "the folder of a lab and that of the submissions"
+                                                     : "a machine file";
     what = fmt::format("`{}` needs {}", app.get_name(), needed);
   }
   if (error.get_name() == "ArgumentMismatch") {
@@ -137,8 +139,8 @@ void refuse_extras(const CLI::App& app) {
     what = fmt::format("{} takes no value", what.substr(name, what.find(' ', name) - name));
   }
   if (error.get_name() == "ExcludesError") {
-    what = app.get_name() == "test" ? "--tap, --json and --quiet exclude each other"
-                                    : "--quiet and --json exclude each other";
+    const bool checks = app.get_name() == "test" || app.get_name() == "grade";
+    what = checks ? "--tap, --json and --quiet exclude each other" : "--quiet and --json exclude each other";
   }
   throw Trouble(Exit::usage, what, "", "", help_command(app));
 }

@@ -11,6 +11,7 @@ Command add_assemble(CLI::App& program);
 Command add_disassemble(CLI::App& program);
 Command add_image(CLI::App& program);
 Command add_handout(CLI::App& program);
+Command add_grade(CLI::App& program);
 Command add_list(CLI::App& program);
 Command add_rules(CLI::App& program);
 Command add_schema(CLI::App& program);

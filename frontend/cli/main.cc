@@ -22,6 +22,7 @@ constexpr AddCommand kCommands[] = {
     {"debug", debug::add_debug},
     {"check", add_check},
     {"test", add_test},
+    {"grade", add_grade},
     {"assemble", add_assemble},
     {"disassemble", add_disassemble},
     {"image", add_image},

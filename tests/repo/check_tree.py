@@ -51,6 +51,7 @@ front_ends = {
     "debug": {"shared"},
     "cli": {"shared", "handout"},
     "cli/commands": {"shared", "handout", "cli", "cli/image"},
+    "cli/grade": {"shared", "handout", "cli", "cli/test"},
     "cli/image": {"shared", "handout", "cli"},
     "cli/run": {"shared", "cli"},
     "cli/test": {"shared", "handout", "cli"},

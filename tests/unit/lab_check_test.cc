@@ -268,6 +268,41 @@ constexpr Case kCases[] = {
     {"NetNeverALittle", R"("for": "1 ms", "stimuli": [{"at": "500 us", "set": "SW", "to": "closed"}],
       "expect": [{"never": {"net": "BIT", "is": "high"}, "from": "499.9 us"}])",
      "BIT is high"},
+    // Wires that move: BIT is pulled up by R1; the switch is a way to ground that a wire does not need.
+    {"WirePulled", R"("for": "2 ms", "stimuli": [{"at": "1 ms", "remove": ["R1.1"]}],
+      "expect": [{"at": "999 us", "net": "BIT", "is": "high"}, {"at": "1001 us", "net": "BIT", "is": "floating"},
+                 {"net": "R1.1", "is": "high"}, {"net": "BIT", "is": "floating"}])",
+     "passed"},
+    {"WirePulledForAWhile", R"("for": "2 ms", "stimuli": [{"at": "500 us", "remove": ["R1.1"], "held": "250 us"}],
+      "expect": [{"at": "499.9 us", "net": "BIT", "is": "high"},
+                 {"at": "501 us", "held": "248.9 us", "net": "BIT", "is": "floating"},
+                 {"at": "751 us", "held": "1 ms", "net": "BIT", "is": "high"}])",
+     "passed"},
+    {"WirePulledNot", R"("for": "2 ms", "stimuli": [{"at": "1 ms", "remove": ["R1.1"]}],
+      "expect": [{"net": "BIT", "is": "high"}])",
+     "BIT is floating"},
+    {"WireShorted", R"("for": "2 ms", "stimuli": [{"at": "1 ms", "short": [["BIT", "GND"]], "held": "100 us"}],
+      "expect": [{"at": "999 us", "net": "BIT", "is": "high"}, {"net": "BIT", "pulse": "low", "is": "100 us"},
+                 {"net": "BIT", "is": "high"}])",
+     "passed"},
+    {"WireShortedToAnInput", R"("for": "2 ms", "stimuli": [{"at": "1 ms", "short": [["CPU.NMI", "GND"]]}],
+      "expect": [{"latency": ["CPU.NMI", "nmi"], "max": 22}, {"reached": "nmi", "is": 1}])",
+     "passed"},
+    {"WiresOfRanges", R"("for": "2 ms", "stimuli": [{"at": "1 ms", "remove": ["DRV.a..c"]},
+      {"at": "1500 us", "short": [["DIGIT.a..c", "+5V"], ["BIT", "R3.1"]]}],
+      "expect": [{"at": "1.1 ms", "held": "300 us", "net": "DIGIT.b", "is": "floating"},
+                 {"net": "DIGIT.c", "is": "high"}])",
+     "passed"},
+    {"WirePulledTwice", R"("for": "2 ms", "stimuli": [{"at": "100 us", "remove": ["R1.1"], "held": "100 us"},
+      {"at": "300 us", "remove": ["R1.1"], "held": "100 us"}, {"at": "500 us", "remove": ["R1.1", "SW.1"]}],
+      "expect": [{"at": "150 us", "net": "BIT", "is": "floating"}, {"at": "250 us", "net": "BIT", "is": "high"},
+                 {"at": "350 us", "net": "BIT", "is": "floating"}, {"at": "450 us", "net": "BIT", "is": "high"},
+                 {"net": "BIT", "is": "floating"}])",
+     "passed"},
+    {"WirePulledOverAPowerCycle", R"("for": "3 ms", "stimuli": [{"at": "1 ms", "remove": ["R1.1"]},
+      {"at": "2 ms", "power_cycle": true}],
+      "expect": [{"at": "1.9 ms", "net": "BIT", "is": "floating"}, {"net": "BIT", "is": "floating"}])",
+     "passed"},
     {"PulseOfNothing", R"("for": "1 ms", "expect": [{"net": "BIT", "pulse": "low", "max": 40}])", "no whole pulse"},
     // The program.
     {"Cycles",
@@ -291,6 +326,16 @@ constexpr Case kCases[] = {
     {"Latency", R"("for": "1 ms", "stimuli": [{"at": "500 us", "press": "CALL"}],
       "expect": [{"latency": ["CPU.NMI", "nmi"], "min": 12, "max": 22}])",  // the rest of an instruction, then 12
      "passed"},
+    {"LatencyByVector", R"("for": "1 ms", "stimuli": [{"at": "500 us", "press": "CALL"}],
+      "expect": [{"latency": ["CPU.NMI", "NMI vector"], "min": 12, "max": 22}, {"reached": "NMI vector", "is": 1}])",
+     "passed"},
+    {"LatencyByVectorNot", R"("for": "1 ms", "stimuli": [{"at": "500 us", "press": "CALL"}],
+      "expect": [{"latency": ["CPU.NMI", "NMI vector"], "max": 3}])",
+     "21 cycles (21 us)"},
+    {"CyclesFromReset", R"("for": "1 ms", "expect": [{"cycles": ["RESET vector", "loop"], "is": 15}])", "passed"},
+    {"NeverReachedByVector", R"("for": "1 ms", "stimuli": [{"at": "300 us", "press": "CALL"}],
+      "expect": [{"never": {"reached": "NMI vector"}}])",
+     "the program is at NMI vector"},
     {"LatencyNot", R"("for": "1 ms", "stimuli": [{"at": "500 us", "press": "CALL"}],
       "expect": [{"latency": ["CPU.NMI", "nmi"], "max": 3}])",
      "21 cycles (21 us)"},
@@ -639,6 +684,34 @@ TEST(LabCheck, TellsWhatIsWrongWithAFile) {
   EXPECT_EQ(faults(R"("wiring": {"short": [["BIT", "GND"], ["BIT", "+5V"]]}, "expect": [])"), "two-rails");
   EXPECT_EQ(faults(R"("limits": {"cycles": 0}, "expect": [])"), "out-of-range");
   EXPECT_EQ(faults(R"("expects": [])"), "missing-key unknown-key");
+}
+
+TEST(LabCheck, CountsPoints) {
+  const auto checks = read_checks(R"({"machine": ["a.json", "b.json"], "checks": [
+    {"check": "one", "expect": []}, {"check": "three", "points": 3, "expect": []},
+    {"check": "none", "points": 0, "expect": []}]})",
+                                  "c.json");
+  std::vector<std::string> read;
+  for (const LabCheck& check : checks) read.push_back(fmt::format("{} {}", check.title(), check.points()));
+  EXPECT_EQ(read, (std::vector<std::string>{"one 1", "one 1", "three 3", "three 3", "none 0", "none 0"}));
+  EXPECT_EQ(checks[1].name(), "one [b.json]");
+}
+
+TEST(LabCheck, TakesAnotherSeedAndThePartner) {
+  const auto checks = read_checks(
+      R"({"machine": "a.json", "checks": [{"check": "one", "seed": 3, "for": "1 ms", "expect": [{"reached": "$F800"}]}]})",
+      "c.json");
+  EXPECT_FALSE(checks[0].with_the_partner());
+  EXPECT_TRUE(checks[0].with_partner().with_the_partner());
+  EXPECT_FALSE(checks[0].with_the_partner());  // the check itself stays as it is
+  const Registry chips = standard_chips();
+  const Description description = Description::from_text(
+      R"({"machine": "a", "cpu": {"type": "mc6800", "clock": "1 MHz"}, "seed": 5,
+          "chips": {"RAM": {"type": "6116", "at": "$0000-$07FF"}, "ROM": {"type": "2716", "at": "$F800-$FFFF"}},
+          "wires": [["CPU.IRQ", "CPU.NMI", "CPU.HALT", "+5V"], ["CPU.TSC", "GND"]]})",
+      "a.json", chips);
+  EXPECT_EQ(check_machine(checks[0], description).seed(), 3U);
+  EXPECT_EQ(check_machine(checks[0].with_seed(20), description).seed(), 20U);
 }
 
 TEST(LabCheck, NamesChecksApart) {

@@ -40,8 +40,14 @@ class Coverage final : public Observer {
     if (count.flow != Flow::plain) before_ = &count;
   }
 
+  /// Takes in what another machine of the same programs has executed; of a byte that has been two opcodes the lower one
+  /// stays, so that the order of several does not matter.
+  void add(const Coverage& other);
+
   const Count& at(std::uint16_t address) const { return counts_[address]; }
   const Machine& machine() const { return machine_; }
+  /// How many others it has taken in.
+  std::uint64_t merged() const { return merged_; }
 
  private:
   void follow(std::uint16_t pc, int opcode);
@@ -50,6 +56,7 @@ class Coverage final : public Observer {
 
   const Machine& machine_;
   std::vector<Count> counts_;
+  std::uint64_t merged_ = 0;
   Count* before_ = nullptr;  // an instruction that may have gone somewhere else, or `entry_`
   Count entry_{.flow = Flow::call};
 };

@@ -20,7 +20,12 @@ class Machine;  // prewire/machine.h
 struct LoadOptions {
   /// Files named in the description must lie under this folder, symbolic links resolved. Empty: the folder of the
   /// description itself, or no files at all for a description that comes as text.
-  std::filesystem::path root;
+  std::filesystem::path root{};
+  /// Where programs are looked for, and what they include, in place of the folder of the description, and in place of
+  /// `root`. Empty: there.
+  std::filesystem::path programs{};
+  /// Programs, as the description names them, that are looked for beside it all the same.
+  std::vector<std::string> given{};
   /// Build it although the check found faults of weight `stop` in the wiring. Faults in the data still refuse.
   bool run_faulty = false;
   /// Other weights for rules (see prewire/rule.h), by id; empty: the rule says nothing. They hold for faults in the
@@ -61,6 +66,10 @@ class Description {
 /// `name` stands for the file in messages; `folder` is where the files that it names are looked for.
 std::vector<Fault> check_machine(std::string_view json, const std::string& name, const std::filesystem::path& folder,
                                  const Registry& registry, const LoadOptions& options = {});
+
+/// The programs that a description names, as it names them. What else it holds is not looked at. Throws `InputError` if
+/// the file cannot be read, or is no JSON.
+std::vector<std::string> programs_of(const std::filesystem::path& file);
 
 /// The JSON Schema (draft 2020-12) of machine descriptions, with every chip, pin and parameter of the registry.
 std::string machine_schema(const Registry& registry);

@@ -34,6 +34,10 @@ class LabCheck {
 
   /// No other check of the file has the same. With several machines it ends with the machine: "half full [gauge.json]".
   const std::string& name() const;
+  /// The name without the machine.
+  const std::string& title() const;
+  /// What the check counts for in a class; 1 if the file does not say.
+  std::int64_t points() const;
   const std::vector<std::string>& tags() const;
   /// The machine file, as the check file names it: relative to its folder.
   const std::string& machine() const;
@@ -42,6 +46,12 @@ class LabCheck {
   const CheckLimits& limits() const;
   /// Such a check fails.
   bool expects_nothing() const;
+  /// The same check with another seed than its own or that of the machine.
+  LabCheck with_seed(std::uint64_t seed) const;
+  /// Whether the lab partner watches: the file says so, or names one of its rules.
+  bool with_the_partner() const;
+  /// The same check with the lab partner watching.
+  LabCheck with_partner() const;
   const Plan& plan() const { return *plan_; }
 
  private:
@@ -126,6 +136,12 @@ class CheckRun {
   bool go_on();
   /// The tighter ones.
   const CheckLimits& limits() const;
+  /// The machine, for observers to look at; it stays where it is.
+  const Machine& machine() const;
+  /// Tells an observer of what the machine does, which must outlive the run or be removed. When the check switches off
+  /// and on, the machine's time begins again.
+  void watch(Observer& observer);
+  void unwatch(Observer& observer);
   /// Ends the check as failed; `why` is a phrase such as "the limit of 10 s of real time is reached".
   void give_up(std::string why);
   /// When it is over.

@@ -225,7 +225,11 @@ class Machine {
   /// The observer must outlive the machine or be removed. `wants` is asked once, here.
   void watch(Observer& observer);
   void unwatch(Observer& observer);
+  /// An access that a good program could mean, as one that tests the RAM does, is kept back until it is clear, for
+  /// 65,536 cycles at most, or something else is found.
   const std::vector<Finding>& findings() const;
+  /// The run ends here: what is still kept back becomes a finding. The state of the machine stays as it is.
+  void conclude();
   /// Adds a finding, for observers that judge. `subject` tells occurrences of one id apart; the texts are only used the
   /// first time, later ones are counted.
   void report(std::string_view id, Weight weight, std::uint64_t subject, std::string_view message,

@@ -63,6 +63,7 @@ Outcome Runner::run() {
   }
   while (!over_) go_on();
   machine_.heed(nullptr);  // what is still to be looked up about the past is
+  machine_.conclude();
   if (partner_ != nullptr) partner_->conclude();
   if (plan_.wall_time) outcome_.wall_seconds = wall().count();
   onlooker_.look();

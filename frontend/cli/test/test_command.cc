@@ -3,25 +3,24 @@
 #include <spdlog/spdlog.h>
 
 #include <algorithm>
-#include <array>
-#include <charconv>
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <list>
 #include <memory>
 #include <optional>
-#include <thread>
 #include <utility>
 
 #include "cli/commands.h"
+#include "merged_coverage.h"
+#include "prewire/chip.h"
 #include "prewire/chips.h"
 #include "prewire/text.h"
 #include "shared/ending.h"
-#include "shared/limits.h"
-#include "shared/new_file.h"
 #include "shared/file_kinds.h"
+#include "shared/new_file.h"
 #include "shared/trouble.h"
-#include "test_report.h"
+#include "test_options.h"
 #include "test_tables.h"
 
 namespace prewire::front::cli {
@@ -45,92 +44,68 @@ constexpr const char* kTestExitHelp =
     "  3  bad input, or a check that cannot run: its file or its machine is faulty\n"
     "  6  a limit is reached before the end of what --record runs, or the memory is used up";
 
-constexpr unsigned kMostJobs = 256;
 constexpr const char* kRecordMark = "{\n  \"about\": \"Recorded from a run";
 
-struct TestOptions {
+struct TestOptions : CheckOptions {
   std::vector<std::string> paths;
   LoadOptions load;
-  std::string jobs, shard, filter;
-  std::vector<std::string> tags;
-  std::string junit, csv, html, record;
-  std::string max_cycles, max_output;
-  bool tap = false, json = false, quiet = false, wall_time = false;
+  std::string record;
+  std::vector<std::string> coverage;
+  std::string least;
 };
 
-std::optional<std::size_t> whole_number(std::string_view text, std::size_t most) {
-  std::size_t number = 0;
-  const auto [end, error] = std::from_chars(text.data(), text.data() + text.size(), number);
-  if (error != std::errc{} || end != text.data() + text.size() || number < 1 || number > most) return std::nullopt;
-  return number;
+bool is_listing(const std::string& file) { return std::filesystem::path(file).extension() == ".txt"; }
+
+/// Hundredths of a percent.
+int parse_least(const std::string& text) {
+  const auto part = parse_quantity(text, Unit::millionths);
+  if (part && *part >= 0 && *part <= 1'000'000 && text.ends_with('%')) return static_cast<int>(*part / 100);
+  throw Trouble(Exit::usage, "--coverage-least cannot be set to that", "a part of all lines, such as 80%", text);
 }
 
-unsigned parse_jobs(const std::string& text) {
-  if (text.empty()) return std::clamp(std::thread::hardware_concurrency(), 1U, kMostJobs);
-  const auto jobs = whole_number(text, kMostJobs);
-  if (jobs) return static_cast<unsigned>(*jobs);
-  throw Trouble(Exit::usage, "--jobs cannot be set to that", fmt::format("a number from 1 to {}", kMostJobs), text);
-}
-
-void parse_shard(const std::string& text, Selection& selection) {
-  if (text.empty()) return;
-  constexpr std::size_t kMostShards = 100'000;
-  const std::size_t slash = text.find('/');
-  const auto shard = whole_number(text.substr(0, slash), kMostShards);
-  const auto shards = slash == std::string::npos ? std::nullopt : whole_number(text.substr(slash + 1), kMostShards);
-  if (!shard || !shards || *shard > *shards) {
-    throw Trouble(Exit::usage, "--shard cannot be set to that", "K/N, the K-th of N shares, such as 2/8", text,
-                  "shares count from 1");
-  }
-  selection.shard = *shard;
-  selection.shards = *shards;
-}
-
-/// What a file asks for beyond these is not given.
-CheckLimits parse_check_limits(const TestOptions& options, const Limits& given) {
-  constexpr std::int64_t kNoLimit = std::int64_t{1} << 60;
-  CheckLimits limits{kNoLimit, kNoLimit, static_cast<std::uint64_t>(kNoLimit)};
-  if (!options.max_cycles.empty()) limits.cycles = parse_cycles("--max-cycles", options.max_cycles);
-  if (given.wall_given) limits.wall = given.wall;
-  if (!options.max_output.empty()) limits.output = parse_size("--max-output", options.max_output);
-  return limits;
-}
-
-/// A file that is filled when all checks have run. It is made before, so that a bad place is told at once.
-class ReportFile {
+/// The files of `--coverage`, made before the checks run.
+class CoverageFiles {
  public:
-  ReportFile(const std::string& name, const char* option, std::string_view mark)
-      : file_(name, mark,
-              {.refused = fmt::format("{} does not replace a file that it has not written", option),
-               .replaceable = "a new name, or an older file of the same kind",
-               .failed = fmt::format("{} cannot write its file", option)}) {}
-
-  void fill(const std::string& text) {
-    file_.write(text);
-    file_.close();
-    file_.take_name();
+  explicit CoverageFiles(const std::vector<std::string>& names) {
+    for (const std::string& name : names) {
+      if (!is_listing(name) && std::filesystem::path(name).extension() != ".info") {
+        throw Trouble(Exit::usage, "--coverage cannot be set to that", "a file named .info or .txt", name);
+      }
+    }
+    for (const std::string& name : names) {
+      files_.emplace_back(name, is_listing(name) ? kListingMark : kTracefileMark, report_words("--coverage"));
+    }
+  }
+  void fill(const MergedCoverage& coverage) {
+    for (NewFile& file : files_) {
+      file.write(is_listing(file.name()) ? coverage.listing() : coverage.tracefile());
+      file.close();
+      file.take_name();
+    }
   }
 
  private:
-  NewFile file_;
+  std::list<NewFile> files_;
 };
 
-/// Throws if two of the options name one file.
-void check_names(const TestOptions& options) {
-  const std::array<std::pair<const char*, const std::string&>, 3> files{
-      {{"--junit", options.junit}, {"--csv", options.csv}, {"--html", options.html}}};
-  refuse_other_kind("--junit", options.junit, {".xml"});
-  refuse_other_kind("--csv", options.csv, {".csv"});
-  refuse_other_kind("--html", options.html, {".html", ".htm"});
-  refuse_other_kind("--record", options.record, {".json"});
-  for (std::size_t i = 0; i < files.size(); ++i) {
-    for (std::size_t other = 0; other < i; ++other) {
-      const std::filesystem::path one(files[other].second), two(files[i].second);
-      if (two.empty() || one.lexically_normal() != two.lexically_normal()) continue;
-      throw Trouble(Exit::usage, fmt::format("{} and {} name the same file", files[other].first, files[i].first),
-                    "two names", two.string());
-    }
+/// False if it is less than somebody wants.
+bool tell_coverage(const MergedCoverage& coverage, std::optional<int> least, bool print, Output& out) {
+  const MergedCoverage::Lines lines = coverage.lines();
+  const std::size_t part = lines.found == 0 ? 0 : lines.hit * 10'000 / lines.found;
+  const bool enough = !least || part >= static_cast<std::size_t>(*least);
+  const auto percent = [](std::size_t hundredths) {
+    return fmt::format("{}.{:02} %", hundredths / 100, hundredths % 100);
+  };
+  const std::string text =
+      fmt::format("{} of {} with instructions executed: {}{}\n", lines.hit, counted(lines.found, "line"), percent(part),
+                  enough ? "" : fmt::format(", less than {}", percent(static_cast<std::size_t>(*least))));
+  if (print) {
+    out.print(text);
+    out.flush();
+  } else if (!enough) {
+    message("prewire: " + text);
   }
+  return enough;
 }
 
 Exit record(const TestOptions& options, const std::vector<Task>& tasks, const Registry& registry, TestPlan plan,
@@ -145,11 +120,12 @@ Exit record(const TestOptions& options, const std::vector<Task>& tasks, const Re
     throw refuse("--record works on one file", "one check file", fmt::format("{}", fmt::join(options.paths, ", ")),
                  options.paths.size() != 1 ? Exit::usage : Exit::input);
   }
-  if (!options.filter.empty() || !options.tags.empty() || !options.shard.empty()) {
-    throw refuse("--record works on all checks of a file", "no --filter, --tag or --shard", "one of them");
+  if (!options.filter.empty() || !options.tags.empty() || !options.shard.empty() || !options.seeds.empty()) {
+    throw refuse("--record works on all checks of a file", "no --filter, --tag, --shard or --seeds", "one of them");
   }
   if (options.tap || options.json || options.quiet || options.wall_time || !options.junit.empty() ||
-      !options.csv.empty() || !options.html.empty()) {
+      !options.csv.empty() || !options.html.empty() || !options.artifacts.empty() || !options.coverage.empty() ||
+      !options.least.empty()) {
     throw refuse("--record reports nothing", "no other option about the output", "one of them");
   }
   for (const Task& task : tasks) {
@@ -158,7 +134,8 @@ Exit record(const TestOptions& options, const std::vector<Task>& tasks, const Re
       throw refuse("--record works on one machine", "a file with one \"machine\"", "more than one", Exit::input);
     }
   }
-  ReportFile file(options.record, "--record", kRecordMark);
+  refuse_other_kind("--record", options.record, {".json"});
+  NewFile file(options.record, kRecordMark, report_words("--record"));
   std::vector<CheckResult> results;
   std::vector<Fault> faults;
   const bool all = run_tasks(tasks, registry, plan, [&](const Verdict& verdict) {
@@ -172,32 +149,34 @@ Exit record(const TestOptions& options, const std::vector<Task>& tasks, const Re
   }
   std::ifstream in(tasks.front().file, std::ios::binary);
   const std::string text{std::istreambuf_iterator<char>(in), {}};
-  file.fill(record_checks(text, tasks.front().file, results));
+  file.write(record_checks(text, tasks.front().file, results));
+  file.close();
+  file.take_name();
   out.print(fmt::format("recorded {} check{} in {}: review what it expects\n", results.size(),
                         results.size() == 1 ? "" : "s", printable(options.record)));
   return Exit::ok;
 }
 
 Exit test(const TestOptions& options, const Limits& given, Output& out) {
-  check_names(options);
-  Selection selection{options.filter, options.tags, 1, 1, options.load.root};
-  parse_shard(options.shard, selection);
-  TestPlan plan{parse_jobs(options.jobs), parse_check_limits(options, given), given.wall, options.load.root};
-  // Each thread of the program's own library reserves address space that it hardly uses.
-  if (!given.memory_given) limit_memory(given.memory + plan.jobs * (std::uint64_t{256} << 20));
+  check_report_names(options);
+  Selection selection = selection_of(options);
+  selection.root = options.load.root;
+  TestPlan plan = plan_of(options, given);
+  plan.root = options.load.root;
+  plan.ask = options.record.empty();
+  const std::optional<int> least = options.least.empty() ? std::nullopt : std::optional(parse_least(options.least));
   const Registry registry = standard_chips();
   const std::vector<Task> tasks = find_tasks(options.paths, selection);
   spdlog::info("{} checks on {} threads", tasks.size(), plan.jobs);
   const MindsEnding minds;
   if (!options.record.empty()) return record(options, tasks, registry, plan, out);
 
-  std::optional<ReportFile> junit, csv, html;
-  if (!options.junit.empty()) junit.emplace(options.junit, "--junit", kJunitMark);
-  if (!options.csv.empty()) csv.emplace(options.csv, "--csv", kCsvMark);
-  if (!options.html.empty()) html.emplace(options.html, "--html", kHtmlMark);
-  const auto report = options.json  ? test_json_report(out)
-                      : options.tap ? test_tap_report(out)
-                                    : test_text_report(out, options.quiet);
+  ReportFiles files(options, {kJunitMark, kCsvMark, kHtmlMark});
+  CoverageFiles coverage_files(options.coverage);
+  MergedCoverage coverage;
+  const bool covers = !options.coverage.empty() || least;
+  if (covers) plan.coverage = &coverage;
+  const auto report = report_for(options, out);
   std::vector<TestLine> lines;
   report->begin(tasks.size());
   const bool all = run_tasks(tasks, registry, plan, [&](const Verdict& verdict) {
@@ -206,15 +185,11 @@ Exit test(const TestOptions& options, const Limits& given, Output& out) {
   });
   report->end(lines);
   out.flush();
-  if (junit) junit->fill(junit_file(lines));
-  if (csv) csv->fill(csv_file(lines));
-  if (html) html->fill(html_file(lines));
-  const TestSum sum = sum_of(lines);
-  if (!all) {
-    message("prewire: interrupted\n");
-    return Exit::interrupted;
-  }
-  return sum.errors > 0 ? Exit::input : sum.failed > 0 ? Exit::expectation : Exit::ok;
+  files.fill([&] { return junit_file(lines); }, [&] { return csv_file(lines); }, [&] { return html_file(lines); });
+  coverage_files.fill(coverage);
+  const bool enough = !covers || tell_coverage(coverage, least, !options.tap && !options.json, out);
+  const Exit exit = exit_of(lines, all);
+  return exit == Exit::ok && !enough ? Exit::expectation : exit;
 }
 
 }  // namespace
@@ -223,36 +198,24 @@ Command add_test(CLI::App& program) {
   CLI::App* app = add_command(program, "test", kTestPurpose, kTestExamples);
   const auto options = std::make_shared<TestOptions>();
   app->add_option("PATH", options->paths, "check files, or folders")->type_name("")->required();
-  app->option_defaults()->group("Which checks");
-  app->add_option("--filter", options->filter,
-                  "those whose name fits the pattern; * stands for any text,\n? for any character")
-      ->type_name("PATTERN");
-  app->add_option("--tag", options->tags, "those with that tag; may be given several times")
-      ->type_name("TAG")
-      ->allow_extra_args(false);
-  app->add_option("--shard", options->shard, "the K-th of N shares, for several computers")->type_name("K/N");
-  app->option_defaults()->group("How");
-  app->add_option("--jobs", options->jobs, "checks at a time; if not given, one for each processor")
-      ->type_name("COUNT");
-  add_root_option(*app, options->load, "that of the check file");
-  app->option_defaults()->group("Output");
-  auto* tap = app->add_flag("--tap", options->tap, "Test Anything Protocol");
-  auto* json = app->add_flag("--json", options->json, "one JSON document")->excludes(tap);
-  app->add_flag("--quiet", options->quiet, "say nothing about checks that pass")->excludes(tap)->excludes(json);
-  app->add_option("--junit", options->junit, "write JUnit XML, too")->type_name("FILE");
-  app->add_option("--csv", options->csv, "write a table, too: a line for each check")->type_name("FILE");
-  app->add_option("--html", options->html, "write a page for a browser, too")->type_name("FILE");
-  app->add_option("--record", options->record, "write a check file with what the machine does: to be reviewed")
-      ->type_name("FILE");
-  app->add_flag("--wall-time", options->wall_time,
-                "report real time, which differs from run to run, not emulated time");
-  app->option_defaults()->group(kLimitGroup);
-  app->add_option("--max-cycles", options->max_cycles, "for a check, whatever its file says")->type_name("COUNT");
-  app->add_option("--max-output", options->max_output, "timeline and messages of a check")->type_name("SIZE");
-  app->get_option("--max-memory")
-      ->description("take no more address space; 2 GiB if not given, and 256 MiB\nfor each job");
-  app->get_option("--max-wall")
-      ->description("real time for a check; if not given, what its file says, and\n60 s to read its machine");
+  add_check_options(*app, *options,
+                    {.csv = "write a table, too: a line for each check",
+                     .shard = "the K-th of N shares, for several computers",
+                     .how = [&] { add_root_option(*app, options->load, "that of the check file"); },
+                     .output =
+                         [&] {
+                           app->add_option("--coverage", options->coverage,
+                                           "write what all checks together have executed: a tracefile of\n"
+                                           "lcov for FILE.info, an annotated listing for FILE.txt")
+                               ->type_name("FILE")
+                               ->allow_extra_args(false);
+                           app->add_option("--coverage-least", options->least,
+                                           "fail if less of all lines with instructions was executed")
+                               ->type_name("PERCENT");
+                           app->add_option("--record", options->record,
+                                           "write a check file with what the machine does: to be reviewed")
+                               ->type_name("FILE");
+                         }});
   app->footer(kTestExitHelp);
   return {app, [options](Output& out, const Limits& limits) { return test(*options, limits, out); }, true};
 }

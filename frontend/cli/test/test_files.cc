@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <system_error>
 
+#include "prewire/text.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -89,7 +90,51 @@ bool chosen(const LabCheck& check, const Selection& selection) {
   });
 }
 
+/// With each seed, if there are any.
+void add(const std::string& file, const ReadCheck& read, const Selection& selection, std::vector<Task>& tasks) {
+  const LabCheck& check = read.check;
+  const auto add_one = [&](const LabCheck& one, std::optional<std::uint64_t> seed) {
+    Task task{file, one, read.faults};
+    task.seed = seed;
+    const std::string root = selection.root.empty() ? "" : fmt::format(" --root {}", in_shell(selection.root.string()));
+    task.again = fmt::format("prewire test {}{}{}", in_shell(file), choosing(task), root);
+    tasks.push_back(std::move(task));
+  };
+  if (!selection.seeds) return add_one(check, std::nullopt);
+  for (std::uint64_t seed = selection.seeds->first; seed <= selection.seeds->second; ++seed) {
+    add_one(check.with_seed(seed), seed);
+  }
+}
+
 }  // namespace
+
+std::string Task::name() const {
+  if (!check) return "";
+  return seed ? fmt::format("{} (seed {})", check->name(), *seed) : check->name();
+}
+
+std::string in_shell(std::string_view text) {
+  const bool plain = printable(text) == text;
+  std::string quoted = plain ? "'" : "$'";
+  for (const char c : text) {
+    if (plain) {
+      quoted += c == '\'' ? std::string("'\\''") : std::string(1, c);
+    } else if (c < ' ' || c > '~' || c == '\'' || c == '\\') {
+      quoted += fmt::format("\\x{:02X}", static_cast<unsigned char>(c));
+    } else {
+      quoted += c;
+    }
+  }
+  return quoted + "'";
+}
+
+std::string choosing(const Task& task) {
+  // No pattern has a way to write a star, so ? stands for it.
+  std::string pattern = task.check ? task.check->name() : "*";
+  std::replace(pattern.begin(), pattern.end(), '*', '?');
+  const std::string seed = task.seed ? fmt::format(" --seeds {}", *task.seed) : "";
+  return fmt::format(" --filter {}{}", in_shell(pattern), seed);
+}
 
 bool fits(std::string_view pattern, std::string_view name) {
   std::size_t at = 0, in = 0, star = std::string_view::npos, retry = 0;
@@ -122,17 +167,16 @@ std::vector<Task> find_tasks(const std::vector<std::string>& paths, const Select
   for (const Found& found : files) {
     // A faulty file has no names: whatever is chosen, its faults are told.
     if (found.fault) {
-      tasks.push_back({found.file, std::nullopt, {*found.fault}, {}});
+      tasks.push_back({found.file, std::nullopt, {*found.fault}});
       continue;
     }
     try {
-      for (ReadCheck& each : read_each_check(found.file)) {
+      for (const ReadCheck& each : read_each_check(found.file)) {
         names.push_back(each.check.name());
-        if (!chosen(each.check, selection)) continue;
-        tasks.push_back({found.file, std::move(each.check), std::move(each.faults), selection.root.string()});
+        if (chosen(each.check, selection)) add(found.file, each, selection, tasks);
       }
     } catch (const InputError& error) {
-      tasks.push_back({found.file, std::nullopt, error.faults(), {}});
+      tasks.push_back({found.file, std::nullopt, error.faults()});
     }
   }
   if (tasks.empty()) {
@@ -142,11 +186,8 @@ std::vector<Task> find_tasks(const std::vector<std::string>& paths, const Select
                         fmt::format("{} {} other names or tags", counted(names.size(), "check"),
                                     names.size() == 1 ? "has" : "have")));
   }
-  std::vector<Task> share;
-  for (std::size_t i = selection.shard - 1; i < tasks.size(); i += selection.shards) {
-    share.push_back(std::move(tasks[i]));
-  }
-  return share;
+  for (std::size_t i = 0; i < tasks.size(); ++i) tasks[i].number = i + 1;
+  return share_of(std::move(tasks), selection);
 }
 
 }  // namespace prewire::front::cli

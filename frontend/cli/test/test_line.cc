@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <span>
+
 #include "prewire/cases.h"
 #include "prewire/text.h"
 
@@ -9,39 +11,12 @@ namespace prewire::front::cli {
 
 namespace {
 
-/// A name for a shell, in single quotes; one that is not printable as the bytes that it has, behind a $.
-std::string in_shell(std::string_view text) {
-  const bool plain = printable(text) == text;
-  std::string quoted = plain ? "'" : "$'";
-  for (const char c : text) {
-    if (plain) {
-      quoted += c == '\'' ? std::string("'\\''") : std::string(1, c);
-    } else if (c < ' ' || c > '~' || c == '\'' || c == '\\') {
-      quoted += fmt::format("\\x{:02X}", static_cast<unsigned char>(c));
-    } else {
-      quoted += c;
-    }
-  }
-  return quoted + "'";
-}
-
-/// A pattern that fits the name itself: no pattern has a way to write a star, so ? stands for it.
-std::string as_pattern(std::string name) {
-  for (char& c : name) c = c == '*' ? '?' : c;
-  return name;
-}
-
-std::string again(const Task& task) {
-  const std::string root = task.root.empty() ? "" : fmt::format(" --root {}", in_shell(task.root));
-  return fmt::format("prewire test {} --filter {}{}", in_shell(task.file), in_shell(as_pattern(task.name())), root);
-}
-
 std::string moment_text(Stamp when, const Timebase& timebase) {
   return fmt::format("{} (cycle {})", format_time(when, timebase), when / 4);
 }
 
 /// As a person reads it: expected and found, the way there, how to run it again.
-std::string failure_text(const Verdict& verdict) {
+std::string failure_text(const Verdict& verdict, const std::optional<FirstCause>& cause) {
   std::string text;
   if (verdict.kind == Verdict::Kind::passed) return text;
   if (verdict.kind == Verdict::Kind::error) {
@@ -50,7 +25,7 @@ std::string failure_text(const Verdict& verdict) {
   }
   const CheckResult& result = verdict.result;
   text = printable(result.why) + "\n";
-  if (const auto cause = first_cause(gather_cases(result.findings), result.findings, result.remarks)) {
+  if (cause) {
     text += fmt::format("cause:    {}: {} [{}] {}\n", to_string(cause->weight), printable(cause->what), cause->id,
                         cause->where);
     if (!cause->next.empty()) text += fmt::format("next:     {}\n", printable(cause->next));
@@ -73,13 +48,15 @@ std::string failure_text(const Verdict& verdict) {
     }
     text += printable(line, "\t") + "\n";
   }
-  return text + fmt::format("again:    {}\n", again(*verdict.task));
+  for (const std::string& file : verdict.artifacts) text += fmt::format("written:  {}\n", printable(file));
+  return text + fmt::format("again:    {}\n", verdict.task->again);
 }
 
 }  // namespace
 
 TestLine test_line(const Verdict& verdict, bool wall_time) {
   TestLine line{.kind = verdict.kind, .file = verdict.task->file, .name = verdict.task->name()};
+  if (!verdict.task->owner.empty()) line.file = verdict.task->owner;
   if (verdict.task->check) {
     line.machine = verdict.task->check->machine();
     line.tags = fmt::format("{}", fmt::join(verdict.task->check->tags(), " "));
@@ -91,16 +68,33 @@ TestLine test_line(const Verdict& verdict, bool wall_time) {
     line.cycles = verdict.result.cycles;
     line.seconds = verdict.result.timebase.seconds(stamp_of(verdict.result.cycles));
   }
-  line.text = failure_text(verdict);
+  const bool failed = verdict.kind == Verdict::Kind::failed;
+  const std::optional<FirstCause> cause = failed ? cause_of(verdict) : std::nullopt;
+  if (cause) {
+    line.cause = cause->id;
+    line.cause_why = fmt::format("{} [{}]", cause->what, cause->id);
+  }
+  line.text = failure_text(verdict, cause);
   if (wall_time) line.seconds = verdict.seconds;
   return line;
 }
 
+std::optional<FirstCause> cause_of(const Verdict& verdict) {
+  if (verdict.kind == Verdict::Kind::error) return std::nullopt;
+  const CheckResult& result = verdict.result;
+  // The board is not the student's: what is wrong with it is no cause of a failure of theirs.
+  const bool own_board = verdict.task->owner.empty();
+  return first_cause(gather_cases(result.findings), result.findings,
+                     own_board ? std::span<const Fault>(result.remarks) : std::span<const Fault>());
+}
+
+void count_in(TestSum& sum, Verdict::Kind kind) {
+  ++(kind == Verdict::Kind::passed ? sum.passed : kind == Verdict::Kind::failed ? sum.failed : sum.errors);
+}
+
 TestSum sum_of(const std::vector<TestLine>& lines) {
   TestSum sum;
-  for (const TestLine& line : lines) {
-    ++(line.kind == Verdict::Kind::passed ? sum.passed : line.kind == Verdict::Kind::failed ? sum.failed : sum.errors);
-  }
+  for (const TestLine& line : lines) count_in(sum, line.kind);
   return sum;
 }
 

@@ -5,8 +5,8 @@
 #include <algorithm>
 #include <string_view>
 
-#include "shared/case_json.h"
 #include "prewire/text.h"
+#include "shared/case_json.h"
 #include "shared/json_text.h"
 
 namespace prewire::front::cli {
@@ -83,14 +83,22 @@ class JsonResults final : public TestReport {
   explicit JsonResults(Output& out) : out_(out) {}
   void begin(std::size_t /*checks*/) override { checks_ = Json::array(); }
   void verdict(const Verdict& verdict, const TestLine& line) override {
-    Json entry{{"file", line.file}};
-    if (verdict.task->check) {
+    const Task& task = *verdict.task;
+    Json entry{{"file", task.file}};
+    if (!task.owner.empty()) entry["student"] = task.owner;
+    if (task.check) {
       entry["check"] = line.name;
+      if (task.seed) entry["seed"] = *task.seed;
       entry["machine"] = line.machine;
       entry["tags"] = verdict.task->check->tags();
     }
     entry["verdict"] = to_string(line.kind);
+    if (!task.owner.empty() && task.check) {
+      entry["points"] = line.kind == Verdict::Kind::passed ? task.check->points() : 0;
+      entry["of"] = task.check->points();
+    }
     if (!line.why.empty()) entry["why"] = line.why;
+    if (!verdict.artifacts.empty()) entry["artifacts"] = verdict.artifacts;
     if (verdict.kind == Verdict::Kind::error) {
       Json& faults = entry["faults"] = Json::array();
       for (const Fault& fault : verdict.faults) faults.push_back(fault_json(fault));
@@ -120,7 +128,7 @@ class JsonResults final : public TestReport {
       expectations.push_back(std::move(one));
     }
     const CaseReport report = gather_cases(result.findings);
-    const auto cause = first_cause(report, result.findings, result.remarks);
+    const auto cause = cause_of(verdict);
     entry["first_cause"] = cause ? to_json(*cause) : Json();
     entry["findings"] = to_json(report, result.findings);
     Json& timeline = entry["timeline"] = Json::array();

@@ -12,9 +12,11 @@
 #include <map>
 #include <mutex>
 #include <new>
+#include <optional>
 #include <set>
 #include <thread>
 
+#include "failure_files.h"
 #include "prewire/assembler.h"
 #include "shared/ending.h"
 #include "shared/trouble.h"
@@ -37,7 +39,7 @@ class Descriptions {
     bool mine = false;
     {
       const std::lock_guard lock(mutex_);
-      const auto [place, fresh] = files_.try_emplace({file.string(), options.root.string()});
+      const auto [place, fresh] = files_.try_emplace({file.string(), options.programs.string()});
       if (fresh) place->second = promise.get_future().share();
       mine = fresh;
       future = place->second;
@@ -98,34 +100,105 @@ class Watchman {
 
 constexpr std::chrono::milliseconds kWatch{10};
 
+/// One run of a check under its limits.
+class Attempt {
+ public:
+  Attempt(const LabCheck& check, const Description& description, CheckLimits limits, Watchman& watchman,
+          Watchman::Watched& watched)
+      : watchman_(watchman), watched_(watched), run_(check, description, with_flag(limits, watched)) {
+    watched_.run = run_.limits().wall;
+    watchman_.begin(watched_);
+  }
+  ~Attempt() { watchman_.end(watched_); }
+  Attempt(const Attempt&) = delete;
+  Attempt& operator=(const Attempt&) = delete;
+
+  CheckRun& run() { return run_; }
+  /// False when it is over.
+  bool go_on() {
+    if (!run_.go_on()) return false;
+    if (watched_.over()) {
+      const Picoseconds limit = over(watched_.reads, watched_.all) ? watched_.all : watched_.run;
+      run_.give_up(fmt::format("the limit of {} of real time is reached", format_quantity(limit, Unit::picoseconds)));
+      cut_ = true;
+    }
+    if (interrupted()) {
+      run_.give_up("interrupted");
+      cut_ = true;
+    }
+    return true;
+  }
+  /// Ended by the clock on the wall, or from outside.
+  bool cut() const { return cut_; }
+
+ private:
+  static CheckLimits with_flag(CheckLimits limits, Watchman::Watched& watched) {
+    limits.stop = &watched.flag;
+    return limits;
+  }
+
+  Watchman& watchman_;
+  Watchman::Watched& watched_;
+  CheckRun run_;
+  bool cut_ = false;
+};
+
+/// The first moment at which something was not as expected.
+Stamp first_failure(const CheckResult& result) {
+  Stamp first = stamp_of(result.cycles);
+  for (const ExpectationResult& expectation : result.expectations) {
+    if (!expectation.met) first = std::min(first, expectation.when);
+  }
+  return first;
+}
+
+/// A check that has failed, once more: with the lab partner, and with the failure written down. It takes what is left
+/// of the check's real time, and is worth nothing if that does not do.
+void look_again(const Task& task, const Description& description, Watchman& watchman, Watchman::Watched& watched,
+                const TestPlan& plan, Verdict& verdict) {
+  const LabCheck& check = *task.check;
+  const bool ask = plan.ask && !check.with_the_partner();
+  if (!ask && plan.artifacts.empty()) return;
+  Attempt attempt(ask ? check.with_partner() : check, description, plan.limits, watchman, watched);
+  std::optional<FailureFiles> files;
+  if (!plan.artifacts.empty()) files.emplace(plan.artifacts, task, attempt.run(), first_failure(verdict.result));
+  while (attempt.go_on()) {
+    if (files) files->look();
+  }
+  if (files) verdict.artifacts = files->finish();
+  if (attempt.cut()) return;
+  CheckResult seen = attempt.run().take_result();
+  verdict.result.findings = std::move(seen.findings);
+  verdict.result.remarks = std::move(seen.remarks);
+}
+
 void run_check(const Task& task, Descriptions& descriptions, Watchman& watchman, const TestPlan& plan,
                Verdict& verdict) {
   const std::filesystem::path folder = std::filesystem::path(task.file).parent_path();
   const Clock::time_point reads = Clock::now();
   LoadOptions options;
   options.root = !plan.root.empty() ? plan.root : folder.empty() ? "." : folder;
+  options.programs = task.programs;
+  options.given = task.given;
   options.stop = [&] { return interrupted() || over(reads, plan.reading); };
-  const Description description = descriptions.get(machine_file(*task.check, task.file, plan.root), options);
+  const std::filesystem::path machine = machine_file(*task.check, task.file, plan.root);
+  const Description description = descriptions.get(machine, options);
   Watchman::Watched watched{reads, Clock::now(), plan.limits.wall, 0};
-  CheckLimits limits = plan.limits;
-  limits.stop = &watched.flag;
-  CheckRun run(*task.check, description, limits);
-  watched.run = run.limits().wall;
-  struct OnWatch {
-    OnWatch(Watchman& who, Watchman::Watched& what) : watchman(who), watched(what) { watchman.begin(watched); }
-    ~OnWatch() { watchman.end(watched); }
-    Watchman& watchman;
-    Watchman::Watched& watched;
-  } const on_watch(watchman, watched);
-  while (run.go_on()) {
-    if (watched.over()) {
-      const Picoseconds limit = over(reads, watched.all) ? watched.all : watched.run;
-      run.give_up(fmt::format("the limit of {} of real time is reached", format_quantity(limit, Unit::picoseconds)));
+  {
+    Attempt attempt(*task.check, description, plan.limits, watchman, watched);
+    std::optional<Coverage> coverage;
+    if (plan.coverage != nullptr) attempt.run().watch(coverage.emplace(attempt.run().machine()));
+    while (attempt.go_on()) {
     }
-    if (interrupted()) run.give_up("interrupted");
+    if (coverage) {
+      attempt.run().unwatch(*coverage);
+      plan.coverage->add(machine.string(), description, *coverage);
+    }
+    verdict.result = attempt.run().take_result();
+    verdict.kind = verdict.result.passed ? Verdict::Kind::passed : Verdict::Kind::failed;
+    if (verdict.result.passed || attempt.cut()) return;
   }
-  verdict.result = run.take_result();
-  verdict.kind = verdict.result.passed ? Verdict::Kind::passed : Verdict::Kind::failed;
+  look_again(task, description, watchman, watched, plan, verdict);
 }
 
 Verdict run_task(const Task& task, Descriptions& descriptions, Watchman& watchman, const TestPlan& plan) {
@@ -141,7 +214,7 @@ Verdict run_task(const Task& task, Descriptions& descriptions, Watchman& watchma
     verdict.faults = {std::move(entry)};
   };
   try {
-    if (task.faults.empty()) {
+    if (task.check && task.faults.empty()) {
       run_check(task, descriptions, watchman, plan, verdict);
     } else {
       verdict.faults = task.faults;
@@ -153,6 +226,8 @@ Verdict run_task(const Task& task, Descriptions& descriptions, Watchman& watchma
           interrupted() ? "interrupted while the machine was read"
                         : "the limit of real time is reached while the machine is read",
           interrupted() ? "" : "`--max-wall` sets how much a check may take");
+  } catch (const Trouble& trouble) {
+    fault("check-artifacts", trouble.what(), "");
   } catch (const std::bad_alloc&) {
     fault("check-memory", "the memory is used up", "`--max-memory` sets how much all checks may take");
   } catch (const std::exception& error) {

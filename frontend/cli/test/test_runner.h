@@ -5,6 +5,7 @@
 #include <string_view>
 #include <vector>
 
+#include "merged_coverage.h"
 #include "prewire/lab_check.h"
 #include "test_files.h"
 
@@ -14,9 +15,10 @@ struct Verdict {
   enum class Kind : std::uint8_t { passed, failed, error };
   Kind kind = Kind::error;
   const Task* task = nullptr;
-  CheckResult result;         ///< of a check that ran
-  std::vector<Fault> faults;  ///< of one that could not
-  double seconds = 0;         ///< real time
+  CheckResult result;                    ///< of a check that ran
+  std::vector<Fault> faults;             ///< of one that could not
+  std::vector<std::string> artifacts{};  ///< files that show the failure
+  double seconds = 0;                    ///< real time
 };
 
 /// "passed", "failed" or "error".
@@ -27,6 +29,9 @@ struct TestPlan {
   CheckLimits limits;
   Picoseconds reading = 0;  ///< real time for a machine file with its programs
   std::filesystem::path root;
+  bool ask = true;                     ///< the lab partner, about each check that fails
+  std::string artifacts{};             ///< folder for a waveform and a trace of each failure; empty: none
+  MergedCoverage* coverage = nullptr;  ///< gets what each check has executed; may be null
 };
 
 /// Runs all of them. `tell` gets the verdicts one by one, in the order of `tasks`, as soon as those before are told.

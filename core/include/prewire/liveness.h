@@ -1,0 +1,15 @@
+// What a program still needs of a register, without running it.
+#pragma once
+
+#include <cstdint>
+
+namespace prewire {
+
+class Machine;
+
+/// Whether accumulator 'A' or 'B' is overwritten on every way from the instruction at `address` before anything looks
+/// at it: a guess that follows branches, jumps and calls as far as their bytes tell where they lead, a few dozen
+/// instructions at most. False where it cannot be told.
+bool overwritten_unread(const Machine& machine, std::uint16_t address, char accumulator);
+
+}  // namespace prewire
