@@ -13,7 +13,7 @@ namespace {
 
 using Kind = ExpectationPlan::Kind;
 
-/// "nothing: no chip answers at $9000", "half a byte: ..." of the first address where no chip holds a whole one; or empty.
+/// What is wrong with the first address at which no chip holds a whole byte; or empty.
 std::string without_memory(const Machine& machine, std::uint16_t address, std::size_t bytes) {
   for (std::size_t i = 0; i < bytes; ++i) {
     const auto at = static_cast<std::uint16_t>(address + i);
@@ -43,7 +43,8 @@ Look look(const Item& item, const Machine& machine) {
       return {level == expectation.level, fmt::format("{} is {}", name, to_string(level))};
     }
     case Kind::memory: {
-      const std::string missing = without_memory(machine, item.address, std::max<std::size_t>(1, expectation.bytes.size()));
+      const std::string missing =
+          without_memory(machine, item.address, std::max<std::size_t>(1, expectation.bytes.size()));
       if (expectation.bytes.empty()) {
         const int value = machine.peek(item.address);
         if (!missing.empty()) return {false, fmt::format("{} holds {}", name, missing)};

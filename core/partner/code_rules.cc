@@ -171,8 +171,7 @@ bool CodeRules::where(const Step& step, const Before& before) {
   if (text == Text::data && !stored && !skips(pc)) {
     return say("runs-into-data",
                fmt::format("the processor executes ${:02X} at {}, which the source calls data",
-                           code_at(scene_.machine, pc)[0],
-                           scene_.at(pc)),
+                           code_at(scene_.machine, pc)[0], scene_.at(pc)),
                fmt::format("end the code before it with a branch, RTS or RTI; {}", way(before, step.pc)));
   }
   if (scene_.is(pc, kRom) && !use.loaded && !use.written) {

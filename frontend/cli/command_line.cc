@@ -158,7 +158,8 @@ Exit run_command_line(int argc, char** argv, std::span<const AddCommand> adders,
   std::vector<Command> commands;
   // The options of the others need not be made if the command comes first, as it nearly always does.
   const std::string first = argc > 1 ? argv[1] : "";
-  const bool named = std::any_of(adders.begin(), adders.end(), [&](const AddCommand& each) { return first == each.name; });
+  const bool named =
+      std::any_of(adders.begin(), adders.end(), [&](const AddCommand& each) { return first == each.name; });
   for (const AddCommand& each : adders) {
     if (!named || first == each.name) commands.push_back(each.add(program));
   }

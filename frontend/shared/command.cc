@@ -43,8 +43,8 @@ void add_root_option(CLI::App& app, LoadOptions& options, const char* usual) {
     }
     options.root = folder;
   };
-  app.add_option_function<std::string>("--root", set,
-                                       fmt::format("folder under which program images must lie; if not given,\n{}", usual))
+  app.add_option_function<std::string>(
+         "--root", set, fmt::format("folder under which program images must lie; if not given,\n{}", usual))
       ->type_name("FOLDER");
 }
 

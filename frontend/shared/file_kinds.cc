@@ -6,6 +6,7 @@
 #include <cctype>
 #include <filesystem>
 #include <iterator>
+#include <system_error>
 #include <vector>
 
 #include "prewire/text.h"
@@ -54,10 +55,13 @@ void refuse_other_kind(std::string_view option, const std::string& file, std::in
   std::string ending = std::filesystem::path(file).extension().string();
   for (char& c : ending) c = static_cast<char>(std::tolower(static_cast<unsigned char>(c)));
   if (std::find(own.begin(), own.end(), ending) != own.end()) return;
-  const auto known = std::find_if(std::begin(kEndings), std::end(kEndings),
-                                  [&](const Ending& each) { return each.ending == ending; });
+  const auto known =
+      std::find_if(std::begin(kEndings), std::end(kEndings), [&](const Ending& each) { return each.ending == ending; });
   if (known == std::end(kEndings)) return;
   const std::vector<std::string> endings(own.begin(), own.end());
+  // What is there already is refused, or replaced, by what it holds.
+  std::error_code none;
+  if (std::filesystem::exists(file, none)) return;
   throw Trouble(Exit::usage, fmt::format("{} does not write such a file", option),
                 fmt::format("a file named {}", list_of(endings, "or")), file,
                 fmt::format("{} stands for {}", ending, known->kind));

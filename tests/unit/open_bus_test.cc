@@ -33,7 +33,7 @@ TEST(OpenBus, ShowsOperandsOfTheInstruction) {
 }
 
 TEST(OpenBus, TellsHalves) {
-  Bench bench(R"("LOW": {"type": "2114", "at": "$2000-$23FF", "data": "D0..D3", "power_up": "zeros"})");
+  Bench bench(R"("LOW": {"type": "2114", "at": "$2000-$23FF", "data": "D0-D3", "power_up": "zeros"})");
   bench.write(0x2010, 0xA5);
   EXPECT_EQ(bench.machine.lines_at(0x2010), 0x0F);
   EXPECT_EQ(byte_text(bench.machine, 0x2010), "-5");

@@ -1,6 +1,7 @@
 // `prewire assemble`: from a source to an image.
 #include <fmt/format.h>
 
+#include <filesystem>
 #include <iostream>
 #include <memory>
 
@@ -66,8 +67,14 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
   } else if (!options.format.empty()) {
     throw Trouble(Exit::usage, "--format goes with an image", "-o FILE", "none");
   }
-  refuse_other_kind("--listing", options.listing, {".lst", ".txt"});
-  refuse_other_kind("--symbols", options.symbols, {".sym", ".json"});
+  // Files of one name are told apart first, when they are to be written.
+  const auto plain = [](const std::string& name) { return std::filesystem::path(name).lexically_normal(); };
+  if (plain(options.listing) != plain(options.output)) {
+    refuse_other_kind("--listing", options.listing, {".lst", ".txt"});
+  }
+  if (plain(options.symbols) != plain(options.output) && plain(options.symbols) != plain(options.listing)) {
+    refuse_other_kind("--symbols", options.symbols, {".sym", ".json"});
+  }
   const Image image = assemble_source(options);
   bool refused = false;
   for (const Fault& remark : image.remarks) {

@@ -10,8 +10,8 @@
 #include "prewire/chips.h"
 #include "prewire/disassembler.h"
 #include "prewire/text.h"
-#include "shared/json_text.h"
 #include "shared/file_kinds.h"
+#include "shared/json_text.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {

@@ -125,8 +125,6 @@ void check_extensions(const char* option, const std::vector<std::string>& files,
 
 void check_watch_options(const WatchOptions& options) {
   plan_of(options);
-  refuse_other_kind("--trace", options.trace, {".txt", ".csv", ".jsonl"});
-  refuse_other_kind("--waveform", options.waveform, {".vcd"});
   check_extensions("--coverage", options.coverage, ".info", ".txt");
   check_extensions("--profile", options.profiles, ".txt", ".folded");
   std::vector<std::pair<const char*, std::string>> files{{"--trace", options.trace}, {"--waveform", options.waveform}};
@@ -140,6 +138,8 @@ void check_watch_options(const WatchOptions& options) {
                     "two names", files[i].second);
     }
   }
+  refuse_other_kind("--trace", options.trace, {".txt", ".csv", ".jsonl"});
+  refuse_other_kind("--waveform", options.waveform, {".vcd"});
 }
 
 void add_watch_options(CLI::App& app, WatchOptions& options) {

@@ -110,9 +110,6 @@ NewFile::Words report_words(const char* option) {
 void check_report_names(const CheckOptions& options) {
   const std::array<std::pair<const char*, const std::string&>, 3> files{
       {{"--junit", options.junit}, {"--csv", options.csv}, {"--html", options.html}}};
-  refuse_other_kind("--junit", options.junit, {".xml"});
-  refuse_other_kind("--csv", options.csv, {".csv"});
-  refuse_other_kind("--html", options.html, {".html", ".htm"});
   for (std::size_t i = 0; i < files.size(); ++i) {
     for (std::size_t other = 0; other < i; ++other) {
       const fs::path one(files[other].second), two(files[i].second);
@@ -121,6 +118,9 @@ void check_report_names(const CheckOptions& options) {
                     "two names", two.string());
     }
   }
+  refuse_other_kind("--junit", options.junit, {".xml"});
+  refuse_other_kind("--csv", options.csv, {".csv"});
+  refuse_other_kind("--html", options.html, {".html", ".htm"});
 }
 
 std::unique_ptr<TestReport> report_for(const CheckOptions& options, Output& out) {
