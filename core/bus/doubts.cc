@@ -69,9 +69,14 @@ Doubts::Verdict Doubts::tried(Doubt& doubt, std::uint16_t pc, bool write, std::u
   return Verdict::open;
 }
 
-bool Doubts::tried_by(std::uint16_t pc) const {
-  return std::any_of(list_.begin(), list_.end(),
-                     [&](const Doubt& doubt) { return doubt.kind == Doubt::nobody && been(doubt, pc); });
+bool Doubts::goes_on(std::uint16_t pc) {
+  bool any = false;
+  for (Doubt& doubt : list_) {
+    if (doubt.kind != Doubt::nobody || !been(doubt, pc)) continue;
+    doubt.goes_on = 1;
+    any = true;
+  }
+  return any;
 }
 
 void Doubts::archive(Archive& archive) {
@@ -81,7 +86,8 @@ void Doubts::archive(Archive& archive) {
   list_.resize(count);
   archive.bytes(list_.data(), count * sizeof(Doubt));
   for (Doubt& doubt : list_) {
-    archive.require(doubt.kind <= Doubt::nobody && doubt.place_count <= Doubt::kPlaces && doubt.since() >= 0 &&
+    archive.require(doubt.kind <= Doubt::nobody && doubt.place_count <= Doubt::kPlaces &&
+                    std::max(doubt.reads, doubt.writes) <= kLongest && doubt.since() >= 0 &&
                     std::min({doubt.read, doubt.written, doubt.last}) >= -1 &&
                     std::max({doubt.read, doubt.written, doubt.last}) <= Clock::kNever);
   }

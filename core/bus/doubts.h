@@ -26,12 +26,12 @@ struct Doubt {
   std::uint8_t old = 0;    ///< what was there
   std::uint8_t value = 0;  ///< what the first write has put there
   std::uint8_t has_mark = 0, mark = 0;
-  std::uint8_t looked = 0;  ///< read again after a write, by another instruction
-  std::uint8_t spare = 0;
+  std::uint8_t looked = 0;   ///< read again after a write, by another instruction
+  std::uint8_t goes_on = 0;  ///< the next address was tried, too
 
   Cycle since() const { return read < 0 || (written >= 0 && written < read) ? written : read; }
   /// Whether it has been written and looked at, as by a test for memory, and no loop goes there.
-  bool answered() const { return kind == nobody && looked != 0; }
+  bool answered() const { return kind == nobody && looked != 0 && goes_on == 0; }
 };
 
 class Doubts {
@@ -53,8 +53,8 @@ class Doubts {
   enum class Verdict : std::uint8_t { open, meant, put_back, fault };
   static Verdict wrote(Doubt& doubt, std::uint16_t pc, std::uint8_t value, Cycle now);
   static void looked(Doubt& doubt, std::uint16_t pc);
-  /// Whether that instruction has tried another address in vain: it goes on beyond, and a test for memory would not.
-  bool tried_by(std::uint16_t pc) const;
+  /// Whether that instruction has tried another address in vain. So it goes on beyond, and a test for memory would not.
+  bool goes_on(std::uint16_t pc);
   /// An access where nobody answers or takes anything. A loop at one address is no test for memory.
   static Verdict tried(Doubt& doubt, std::uint16_t pc, bool write, std::uint8_t value, Cycle now);
 

@@ -281,13 +281,12 @@ void SystemBus::unwritten_read(std::uint16_t cell, std::uint16_t address) {
     if (findings_.told_early(doubt->read)) report_unwritten(address, now);
     return;
   }
-  if (known_[cell] & kRead) return report_unwritten(address, now);
   const auto& list = doubts_->list();
   const bool second = !list.empty() && list.back().read == clock_.now - 1 && list.back().read_pc == pc &&
                       list.back().address == static_cast<std::uint16_t>(address - 1);
   const Intent intent = intent_(address, second);
   if (intent.frame) return;
-  if (intent.modifies) return report_unwritten(address, now);
+  if (intent.modifies || (known_[cell] & kRead)) return report_unwritten(address, now);
   make_room();
   Doubt& doubt = doubts_->open(Doubt::unwritten, address, cell);
   doubt.read = clock_.now;
@@ -325,16 +324,22 @@ void SystemBus::nobody(std::uint16_t address, bool write, std::uint8_t value) {
     write ? report_untaken(address, value, now) : report_undriven(address, value, now);
   };
   decide_old();
-  Doubt* doubt = doubts_->find(Doubt::nobody, address);
+  // A ROM may show the address several times.
+  std::uint16_t home = address;
+  for (int place : decodes_[decode_[address]].placements) {
+    if (placements_[place].device == nullptr) home = cell(placements_[place], address);
+  }
+  const std::uint16_t pc = pc_();
+  Doubt* doubt = doubts_->find(Doubt::nobody, home);
   if (doubt == nullptr) {
-    if (!intent_(address, false).probes || doubts_->tried_by(pc_())) return report();
+    if (!intent_(address, false).probes || doubts_->goes_on(pc)) return report();
     make_room();
-    doubt = &doubts_->open(Doubt::nobody, address, address);
+    doubt = &doubts_->open(Doubt::nobody, address, home);
     doubt->old = value;
     mark(address, true);
   }
   const bool told = findings_.told_early(write ? doubt->written : doubt->read);
-  const Doubts::Verdict verdict = Doubts::tried(*doubt, pc_(), write, value, clock_.now);
+  const Doubts::Verdict verdict = Doubts::tried(*doubt, pc, write, value, clock_.now);
   if (told) report();
   if (verdict == Doubts::Verdict::fault || findings_.astray()) tell_doubts();
   if (verdict == Doubts::Verdict::fault) close(*doubt);

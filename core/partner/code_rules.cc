@@ -114,6 +114,26 @@ bool CodeRules::skips(std::uint16_t pc) const {
   return ends || (scene_.text(after) == Text::data && skips(after));
 }
 
+/// Whether whole instructions are hidden from `pc` on in the operand of one of the source that does nothing else.
+bool CodeRules::hidden(std::uint16_t pc) const {
+  constexpr int kLongest = 5;
+  std::uint16_t start = pc;
+  for (int back = 0; scene_.text(start) == Text::inside; --start) {
+    if (++back == kLongest) return false;
+  }
+  const std::uint8_t opcode = scene_.peek(start);
+  const Op& op = scene_.op_at(start, opcode);
+  if (scene_.text(start) != Text::start || !op.has(kSkips)) return false;
+  const int end = start + op.bytes;
+  int at = pc;
+  while (at < end) {
+    const Outline there = outline(scene_.machine, static_cast<std::uint16_t>(at));
+    if (!there.defined) return false;
+    at += there.bytes;
+  }
+  return at == end;
+}
+
 bool CodeRules::where(const Step& step, const Before& before) {
   const std::uint16_t pc = step.pc;
   const Cycle since = std::max(before.op == nullptr ? 0 : before.cycle, step.cycle - kEntry);
@@ -160,7 +180,7 @@ bool CodeRules::where(const Step& step, const Before& before) {
   const bool inside = text == Text::inside || (text == Text::none && scene_.marks[pc] == Scene::kInside);
   // Code that was stored there by the program is code, whatever the source reserved the bytes for.
   const bool stored = scene_.is(pc, kRam) && use.written;
-  if (inside && !stored) {
+  if (inside && !stored && !hidden(pc)) {
     const std::string message = fmt::format(
         "the processor takes ${:02X} at {} for an opcode, but it belongs to the instruction that starts "
         "before it: from here on the bytes mean something else",

@@ -33,6 +33,7 @@ class CodeRules {
   std::optional<std::uint16_t> leader_of(std::uint16_t pc) const;
   /// Bytes that hide an instruction behind an opcode that does nothing else: common practice to skip it.
   bool skips(std::uint16_t pc) const;
+  bool hidden(std::uint16_t pc) const;
   void what(const Step& step, const Op* before, std::uint16_t before_pc);
   void written(const Step& step);
   void page(const Step& step, std::string_view operand);

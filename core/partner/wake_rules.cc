@@ -8,7 +8,7 @@ namespace prewire::partner {
 
 namespace {
 
-constexpr int kDeepest = 4;  // from a request through the chips that lead to it
+constexpr int kFarthest = 4;  // from a request through the chips that lead to it
 constexpr unsigned kI = 0x10, kF = 0x40;
 
 }  // namespace
@@ -36,7 +36,7 @@ void WakeRules::follow(int chip, const Blocked& blocked, int depth, Way& way) {
   if (blocked.why.empty() && blocked.waits_for.empty()) way.person = true;
   way.armed = way.armed || blocked.armed;
   way.flag = way.flag || blocked.flag;
-  if (depth == kDeepest) return;
+  if (depth == kFarthest) return;
   for (const int pin : blocked.waits_for) at_net(chip, pin, depth + 1, way);
 }
 

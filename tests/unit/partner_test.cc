@@ -116,6 +116,54 @@ std::vector<RuleLab> labs() {
        .source = fmt::format(fmt::runtime(clear), "0080"),
        .memory = small});
 
+  // Reads of what nobody has written: a test of memory, a warm start and a new task mean them.
+  struct Unwritten {
+    std::string name;
+    bool fault;
+    std::string source;
+    bool mc6809 = false;
+  };
+  for (const Unwritten& each : std::initializer_list<Unwritten>{
+           {"counted", true, "start: nop\nhere: inc $10\nl: bra l\n"},
+           {"counted_in_a", true, "start: nop\nhere: ldaa $10\n inca\n staa $10\nl: bra l\n"},
+           {"turned_round", true, "start: ldab #8\nhere: ldaa $10\n coma\n staa $10\n decb\n bne here\nl: bra l\n"},
+           {"flag", true, "start: nop\nhere: ldaa $10\n cmpa #1\n beq l\n ldaa #1\n staa $10\nl: bra l\n"},
+           {"other_mark", true, "start: nop\nhere: ldaa $10\n cmpa #$5A\n beq l\n ldaa #$5B\n staa $10\nl: bra l\n"},
+           {"mark", false, "start: ldaa $10\n cmpa #$5A\n beq l\n ldaa #$5A\n staa $10\nl: bra l\n"},
+           {"mark_of_two", false, "start: ldx $10\n cpx #$A55A\n beq l\n ldx #$A55A\n stx $10\nl: bra l\n"},
+           {"mark_in_memory", false, "start: ldaa #$5A\n cmpa $10\n beq l\n clr $10\n staa $10\nl: bra l\n"},
+           {"put_back", false,
+            "start: ldx #$0000\nn: ldaa 0,x\n tab\n comb\n stab 0,x\n cmpb 0,x\n bne l\n staa 0,x\n inx\n cpx #$0100\n"
+            " bne n\nl: bra l\n"},
+           {"end_found", false,
+            "start: ldx #$07F0\nn: ldaa 0,x\n com 0,x\n coma\n cmpa 0,x\n bne l\n com 0,x\n inx\n bra n\nl: bra l\n"},
+           {"used_afterwards", true,
+            "start: ldaa $10\n tab\n comb\n stab $10\n cmpb $10\n staa $10\nhere: inc $10\nl: bra l\n"},
+           {"new_task", false,
+            "start: lds #$07FF\n ldx #task\n stx $3E\n clr $39\n lds #$38\n rti\ntask: ldaa #1\nl: bra l\n"},
+           {"new_task_by_puls", false,
+            "start: lds #$07FF\n ldx #task\n stx $38\n lds #$34\n puls a,b,x,pc\ntask: lda #1\nl: bra l\n", true}}) {
+    add({.rule = "uninitialised-read",
+         .name = each.name,
+         .triggers = each.fault,
+         .source = each.source,
+         .cycles = 40'000,
+         .at = each.fault ? "here" : "",
+         .mc6809 = each.mc6809});
+  }
+  // The end of the RAM may be looked for once; a loop that goes on beyond it has lost its way.
+  const std::string beyond =
+      "start: ldx #$07F0\nn: ldaa #$5A\nhere: staa 0,x\n cmpa 0,x\n {} l\n inx\n cpx #$0900\n bne n\n"
+      "l: bra l\n";
+  for (const bool found : {true, false}) {
+    add({.rule = "unmapped-write",
+         .name = "beyond",
+         .triggers = !found,
+         .source = fmt::format(fmt::runtime(beyond), found ? "bne" : "bmi"),
+         .at = found ? "" : "here",
+         .also = {"undriven-read"}});
+  }
+
   const std::string ca1 = "start: lds #$07FF\n ldaa #5\n staa $4001\n{}l: inca\n bra l\nirq: ldaa $4000\n rti\n";
   const std::vector<std::pair<std::string, std::string>> falls{{"S", "P0 low@2000"}};
   add({.rule = "irq-masked",
@@ -174,6 +222,24 @@ std::vector<RuleLab> labs() {
          .wires = kPiaWires,
          .cycles = 150'000,
          .inputs = falls});
+    // A program that does not want the interrupt leaves the flag alone for ever.
+    for (const auto& [name, source] : std::initializer_list<std::pair<std::string, std::string>>{
+             {"masked", "start: lds #$07FF\n ldaa #4\n staa $4001\nl: incb\n bra l\nirq: ldaa $4000\n rti\n"},
+             {"no_handler", "start: lds #$07FF\n ldaa #4\n staa $4001\n cli\nl: incb\n bra l\nirq: rti\n"},
+             {"other_side",
+              "start: lds #$07FF\n ldaa #4\n staa $4001\n inca\n staa $4003\n cli\nl: incb\n bra l\nirq: ldaa $4002\n "
+              "rti\n"}}) {
+      if (!cleared) continue;
+      add({.rule = "flag-unserved",
+           .name = name,
+           .triggers = false,
+           .source = source,
+           .chips = kPiaChips,
+           .wires =
+               R"(["PIA.CA1", "S.P0"], ["PIA.CB1", "GND"], ["PIA.IRQA", "PIA.IRQB", "CPU.IRQ", "R.1"], ["R.2", "+5V"])",
+           .cycles = 150'000,
+           .inputs = falls});
+    }
     add({.rule = "wait-stuck",
          .name = "tied_line",
          .triggers = !cleared,
@@ -405,6 +471,19 @@ std::vector<RuleLab> labs() {
        .name = "skipped",
        .triggers = false,
        .source = "start: lds #$07FF\n bsr one\n bsr two\nl: bra l\none: ldab #1\n fcb $8C\ntwo: ldab #2\n rts\n"});
+  for (const auto& [name, source] : std::initializer_list<std::pair<std::string, std::string>>{
+           {"skipped_twice", "one: ldab #1\n fcb $8C\ntwo: ldab #2\n fcb $8C\nthree: ldab #3\n rts\n"},
+           {"skipped_by_load", "one: inca\n fcb $C6\ntwo: deca\n fcb $85\nthree: clra\n rts\n"}}) {
+    add({.rule = "runs-into-data",
+         .name = name,
+         .triggers = false,
+         .source = "start: lds #$07FF\n bsr one\n bsr two\n bsr three\nl: bra l\n" + source});
+  }
+  // Only what hides whole instructions is meant.
+  add({.rule = "runs-into-data",
+       .name = "table",
+       .source = "start: ldaa #1\nhere: fcb $86,$01\nl: bra l\n",
+       .at = "here"});
   add({.rule = "program-wrap", .name = "vectors", .source = "start: jmp $FFFE\n", .cycles = 17, .also = kAstray});
   add({.rule = "program-wrap", .name = "vectors", .triggers = false, .source = "start: ldx $FFFE\nl: bra l\n"});
   add({.rule = "self-modifying",
@@ -675,6 +754,22 @@ std::vector<RuleLab> labs() {
        .cycles = 1'050,
        .inputs = request,
        .end = fmt::format(fmt::runtime(vectors), "hand")});
+  // A vector may lead to a jump that the program has stored in RAM, and nowhere else in RAM.
+  for (const bool jump : {true, false}) {
+    add({.rule = "vector-not-code",
+         .name = "in_ram",
+         .triggers = !jump,
+         .source =
+             fmt::format(" org $10\nhook: rmb 3\n org $F800\nstart: lds #$07FF\n ldaa #${}\n staa hook\n ldx #hand\n"
+                         " stx hook+1\n cli\nl: bra l\nhand: rti\n",
+                         jump ? "7E" : "01"),
+         .chips = kHand,
+         .wires = on("IRQ"),
+         .cycles = 1'030,
+         .inputs = request,
+         .end = fmt::format(fmt::runtime(vectors), "hook"),
+         .also = jump ? std::vector<std::string>{} : kAstray});
+  }
   const std::string swi = "start: lds #$07FF\nhere: swi\nl: bra l\n";
   add({.rule = "vector-not-code",
        .name = "swi",
@@ -747,7 +842,7 @@ std::vector<RuleLab> labs() {
        .wires = on("IRQ"),
        .inputs = {{"S", "P0 low@1000"}, {"S", "P0 high@1012"}},
        .mc6809 = true});
-  const std::string fast = "start: lds #$07FF\n andcc #$BF\nl: bra l\nfirq: {}\nhere: rti\n";
+  const std::string fast = "start: lds #$07FF\n andcc #$BF\n clra\nl: cmpa #1\n bra l\nfirq: {}\nhere: rti\n";
   const std::vector<std::pair<std::string, std::string>> short_request{{"S", "P0 low@1000"}, {"S", "P0 high@1012"}};
   add({.rule = "firq-clobbers",
        .name = "a",
@@ -765,6 +860,23 @@ std::vector<RuleLab> labs() {
        .wires = on("FIRQ"),
        .inputs = short_request,
        .mc6809 = true});
+
+  // What the program has no use for may change, and RTI brings back all that was stacked with E set.
+  for (const auto& [name, source] : std::initializer_list<std::pair<std::string, std::string>>{
+           {"idle", "start: lds #$07FF\n andcc #$BF\nl: bra l\nfirq: inca\n rti\n"},
+           {"loaded_anew", "start: lds #$07FF\n andcc #$BF\nl: lda $10\n bra l\nfirq: inca\n rti\n"},
+           {"all_saved",
+            "start: lds #$07FF\n andcc #$BF\n clra\nl: cmpa #1\n bra l\nfirq: leas 1,s\n pshs a,b,dp,x,y,u\n lda #$80\n"
+            " pshs a\n lda #7\n ldx #9\n rti\n"}}) {
+    add({.rule = "firq-clobbers",
+         .name = name,
+         .triggers = false,
+         .source = " org $10\n fcb 1\n org $F800\n" + source,
+         .chips = kHand,
+         .wires = on("FIRQ"),
+         .inputs = short_request,
+         .mc6809 = true});
+  }
 
   const std::string convert = "start: staa $5000\n{} bra start\n";
   const std::string pause = " ldx #40\nd1: dex\n bne d1\n";
@@ -1025,6 +1137,36 @@ TEST(Partner, SaysTheSameHoweverTheRunIsCut) {
     cut.partner->conclude();
     EXPECT_EQ(whole.said(), cut.said()) << lab.rule << " " << lab.name;
   }
+}
+
+/// What is kept back comes before what it may have caused, with its own cycle, with the partner and without.
+TEST(Partner, TellsTheCauseFirst) {
+  const RuleLab lab{.rule = "", .name = "", .source = "start: nop\nhere: ldx $10\n jmp 0,x\n", .cycles = 40};
+  for (const bool partner : {true, false}) {
+    LabRun run(lab, partner);
+    run.run(lab.cycles);
+    run.machine.conclude();
+    ASSERT_FALSE(run.machine.findings().empty());
+    const Finding& first = run.machine.findings()[0];
+    EXPECT_EQ(first.id, "uninitialised-read") << run.said();
+    EXPECT_EQ(first.pc, run.machine.address_of("here"));
+    for (const Finding& finding : run.machine.findings()) EXPECT_GE(finding.first, first.first);
+  }
+}
+
+/// A state in the midst of a test of memory is saved with what is still in doubt.
+TEST(Partner, KeepsDoubtsInAState) {
+  const RuleLab lab{
+      .rule = "", .name = "", .source = "start: ldaa $10\n tab\n comb\n stab $10\n cmpb $10\n staa $10\nl: bra l\n"};
+  LabRun run(lab);
+  while (!run.machine.use(0x10).read && run.machine.now() < 100) run.machine.run_for(1);
+  ASSERT_TRUE(run.machine.use(0x10).read);
+  ASSERT_FALSE(run.machine.use(0x10).written);
+  const Snapshot midst = run.machine.save();
+  run.machine.run_for(1'000);
+  run.machine.restore(midst);
+  run.run(1'000);
+  EXPECT_EQ(run.said(), "");
 }
 
 TEST(Partner, ChangesNothing) {

@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <memory>
+#include <span>
 #include <string_view>
 
 #include "prewire/clock.h"
@@ -38,5 +39,12 @@ class Partner final : public Observer {
   struct Impl;
   std::unique_ptr<Impl> impl_;
 };
+
+/// Reports to the machine what board, source and program say together before anything runs: what a partner says as it
+/// begins, and of each instruction that the vectors lead to by jumps, branches and calls whose bytes say where, what
+/// would be found as soon as it is executed.
+void look_before_run(Machine& machine);
+/// The rules that may speak then.
+std::span<const std::string_view> rules_before_run();
 
 }  // namespace prewire

@@ -1,13 +1,16 @@
 // `prewire check`: what is wrong with a machine before it runs.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <memory>
 #include <optional>
 
 #include "address_map.h"
 #include "cli/commands.h"
 #include "cli/rule_options.h"
+#include "prewire/cases.h"
 #include "prewire/chips.h"
+#include "prewire/partner.h"
 #include "prewire/text.h"
 #include "shared/caution.h"
 #include "shared/json_text.h"
@@ -18,7 +21,7 @@ namespace prewire::front::cli {
 namespace {
 
 constexpr const char* kCheckPurpose =
-    "Looks at machine files, their images and their wiring, and says what is wrong.\n"
+    "Looks at machine files, their images, their wiring and their programs, and says what is wrong.\n"
     "Faults of weight stop make the exit status 3. Those of weight warn are almost surely mistakes; those of weight\n"
     "hint are legal, and often not intended. It is no safety check of real wiring: supply off before you rewire a "
     "board.";
@@ -47,10 +50,33 @@ struct MachineVerdict {
   }
 };
 
+/// What board, source and program say together, at its place in the source.
+void add_program(MachineVerdict& verdict, Machine& machine) {
+  look_before_run(machine);
+  const std::vector<Finding>& findings = machine.findings();
+  for (const Case& told : gather_cases(findings).cases) {
+    const Finding& finding = findings[told.finding];
+    Fault fault{.id = finding.id, .weight = finding.weight, .what = finding.message, .hint = finding.hint};
+    if (told.subjects > 1) fault.what += fmt::format(" ({})", times_text(told));
+    fault.place.file = verdict.file;
+    if (const auto source = finding.source.empty() ? std::nullopt : machine.source_at(finding.pc)) {
+      fault.place.file = source->map->files[static_cast<std::size_t>(source->line->file)];
+      fault.place.line = source->line->number;
+    }
+    verdict.faults.push_back(std::move(fault));
+  }
+  std::stable_sort(verdict.faults.begin(), verdict.faults.end(),
+                   [](const Fault& a, const Fault& b) { return b.weight < a.weight; });
+}
+
 MachineVerdict look_at(const std::string& file, const CheckOptions& options, const Registry& registry) {
   MachineVerdict verdict{file, {}, {}};
   try {
     verdict.faults = Machine::check_file(file, registry, options.load);
+    if (verdict.count(Weight::stop) == 0) {
+      Machine machine = Machine::from_file(file, registry, options.load);
+      add_program(verdict, machine);
+    }
     if (!options.map) return verdict;
     LoadOptions load = options.load;
     load.run_faulty = true;  // a map helps to find what overlaps
@@ -122,8 +148,13 @@ Json verdict_json(const MachineVerdict& verdict, bool ok) {
 Exit check(CheckOptions options, Output& out) {
   options.load.weights = parse_rules(options.rules);
   refuse_silent(
-      options.load.weights, [](const Rule& rule) { return rule.sees == Sight::wiring && !rule.needs_partner; },
-      "--rule names a rule that only speaks in a run", "a rule that looks at the wiring before the run",
+      options.load.weights,
+      [](const Rule& rule) {
+        const auto before = rules_before_run();
+        return (rule.sees == Sight::wiring && !rule.needs_partner) ||
+               std::find(before.begin(), before.end(), rule.id) != before.end();
+      },
+      "--rule names a rule that only speaks in a run", "a rule that looks at wiring and program before the run",
       "`prewire run` and lab checks take it");
   const Registry registry = standard_chips();
   Json document{{"machines", Json::array()}};

@@ -7,6 +7,7 @@
 #include <atomic>
 #include <chrono>
 #include <condition_variable>
+#include <deque>
 #include <exception>
 #include <future>
 #include <map>
@@ -27,7 +28,8 @@ namespace {
 
 using Clock = std::chrono::steady_clock;
 
-/// Each machine file is read once, by whoever needs it first.
+/// Each machine file is read once, by whoever needs it first, unless so many others came in between that it was
+/// forgotten: a class must not fill the memory.
 class Descriptions {
  public:
   explicit Descriptions(const Registry& registry) : registry_(registry) {}
@@ -39,10 +41,18 @@ class Descriptions {
     bool mine = false;
     {
       const std::lock_guard lock(mutex_);
-      const auto [place, fresh] = files_.try_emplace({file.string(), options.programs.string()});
-      if (fresh) place->second = promise.get_future().share();
+      const Key key{file.string(), options.programs.string()};
+      const auto [place, fresh] = files_.try_emplace(key);
+      if (fresh) {
+        place->second = promise.get_future().share();
+        order_.push_back(key);
+      }
       mine = fresh;
       future = place->second;
+      if (order_.size() > kMost) {
+        files_.erase(order_.front());  // who waits for it has a share of his own
+        order_.pop_front();
+      }
     }
     if (mine) {
       spdlog::info("reading {}", file.string());
@@ -56,9 +66,13 @@ class Descriptions {
   }
 
  private:
+  using Key = std::pair<std::string, std::string>;  // machine file, and where its programs are
+  static constexpr std::size_t kMost = 300;         // more than there are jobs
+
   const Registry& registry_;
   std::mutex mutex_;
-  std::map<std::pair<std::string, std::string>, std::shared_future<Description>> files_;
+  std::map<Key, std::shared_future<Description>> files_;
+  std::deque<Key> order_;  // the oldest first
 };
 
 bool over(Clock::time_point begin, Picoseconds limit) {
