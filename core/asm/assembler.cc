@@ -76,11 +76,12 @@ void describe(const Layout& layout, const Statement& statement, SourceMap::Line&
   line.most_cycles = timing.most;
 }
 
-std::shared_ptr<const SourceMap> map_of(const Program& program, const Layout& layout) {
+std::shared_ptr<const SourceMap> map_of(const Program& program, const Layout& layout, bool lines) {
   auto map = std::make_shared<SourceMap>();
   map->cpu = program.part;
   map->title = printable(program.title);
   for (int i = 0; i < program.source.file_count(); ++i) map->files.push_back(program.source.file(i).name);
+  if (!lines) return map;
   map->lines.reserve(static_cast<std::size_t>(program.source.line_count()));
   auto statement = program.statements.begin();
   for (int i = 0; i < program.source.line_count(); ++i) {
@@ -178,7 +179,9 @@ const SourceMap::Symbol* SourceMap::find(std::string_view name) const {
 
 std::vector<std::string> assembler_cpus() { return part_names(); }
 
-Image assemble(std::string_view source, const std::string& name, const AssemblyOptions& options) {
+namespace {
+
+Image assemble_text(std::string source, const std::string& name, const AssemblyOptions& options) {
   if (source.size() > kMostSourceBytes) {
     throw InputError(whole(name, "asm-too-long",
                            {.what = "the source is too large",
@@ -187,7 +190,11 @@ Image assemble(std::string_view source, const std::string& name, const AssemblyO
   }
   Program program(options.stop);
   choose_target(program, name, options.cpu);
-  program.source.add_file(name, options.folder, std::string(source));
+  // Room for the lines of most programs: growing means touching memory twice.
+  constexpr std::size_t kUsual = 20'000;
+  const auto lines = static_cast<std::size_t>(std::count(source.begin(), source.end(), '\n')) + 1;
+  program.make_room(std::min(lines, kUsual));
+  program.source.add_file(name, options.folder, std::move(source));
   Expander(program, options.root.empty() ? options.folder : options.root).run();
   if (program.faults.full()) throw InputError(std::move(program.faults.list()));
   look_behind_blanks(program);
@@ -213,14 +220,20 @@ Image assemble(std::string_view source, const std::string& name, const AssemblyO
     const Value entry = program.evaluate(program.entry, 0, 0, program.entry_line, nullptr);
     image.entry = static_cast<std::uint32_t>(entry.number & 0xFFFF);
   }
-  image.source = map_of(program, *layout);
+  image.source = map_of(program, *layout, options.lines);
   image.remarks = std::move(faults);
   return image;
 }
 
+}  // namespace
+
+Image assemble(std::string_view source, const std::string& name, const AssemblyOptions& options) {
+  return assemble_text(std::string(source), name, options);
+}
+
 Image assemble_file(const std::filesystem::path& path, AssemblyOptions options) {
   std::string error;
-  const std::string text = read_source(path, error);
+  std::string text = read_source(path, error);
   if (!error.empty()) {
     throw InputError(whole(path.string(), "asm-unreadable",
                            {.what = "the source cannot be read",
@@ -231,7 +244,7 @@ Image assemble_file(const std::filesystem::path& path, AssemblyOptions options) 
   if (options.folder.empty()) {
     options.folder = path.has_parent_path() ? path.parent_path() : std::filesystem::path(".");
   }
-  return assemble(text, path.string(), options);
+  return assemble_text(std::move(text), path.string(), options);
 }
 
 }  // namespace prewire

@@ -62,7 +62,7 @@ unsigned code_of(Form form) {
   }
 }
 
-void put_word(std::vector<std::uint8_t>& bytes, std::int64_t value) {
+void put_word(Code& bytes, std::int64_t value) {
   bytes.push_back(static_cast<std::uint8_t>(value >> 8));
   bytes.push_back(static_cast<std::uint8_t>(value));
 }
@@ -123,10 +123,9 @@ bool Encoder::fits(const Statement& statement, std::int64_t value, std::int64_t 
   return false;
 }
 
-std::vector<std::uint8_t> Encoder::encode(const Statement& statement, const Value& value, int direct_page) {
+Code Encoder::encode(const Statement& statement, const Value& value, int direct_page) {
   const Operand& operand = statement.operand;
-  std::vector<std::uint8_t> bytes;
-  bytes.reserve(5);
+  Code bytes;
   if (statement.row->prefix != 0) bytes.push_back(statement.row->prefix);
   bytes.push_back(statement.row->opcode);
   const std::int64_t number = value.number;
@@ -183,7 +182,7 @@ std::vector<std::uint8_t> Encoder::encode(const Statement& statement, const Valu
   return bytes;
 }
 
-void Encoder::indexed(const Statement& statement, const Value& value, std::vector<std::uint8_t>& bytes) {
+void Encoder::indexed(const Statement& statement, const Value& value, Code& bytes) {
   const Operand& operand = statement.operand;
   const unsigned base = static_cast<unsigned>(operand.base) << 5;
   const unsigned indirect = operand.indirect ? 0x10 : 0;
@@ -230,7 +229,7 @@ void Encoder::indexed(const Statement& statement, const Value& value, std::vecto
   }
 }
 
-void Encoder::branch(const Statement& statement, const Value& value, std::vector<std::uint8_t>& bytes) {
+void Encoder::branch(const Statement& statement, const Value& value, Code& bytes) {
   if (!fits(statement, value.number, 0, 65535, "this is no address")) return;
   const std::int16_t distance = wrapped(value.number - (statement.address + size(statement)));
   if (statement.row->mode == Mode::relative16) return put_word(bytes, distance);

@@ -1,12 +1,28 @@
 // Instructions as bytes: which form an operand takes, and what it looks like.
 #pragma once
 
+#include <array>
+#include <cstddef>
 #include <cstdint>
-#include <vector>
 
 #include "asm/program.h"
 
 namespace prewire::assembler {
+
+/// The bytes of one instruction.
+class Code {
+ public:
+  void push_back(std::uint8_t byte) { bytes_[count_++] = byte; }
+  std::size_t size() const { return count_; }
+  const std::uint8_t* data() const { return bytes_.data(); }
+  const std::uint8_t* begin() const { return bytes_.data(); }
+  const std::uint8_t* end() const { return bytes_.data() + count_; }
+  std::uint8_t operator[](std::size_t index) const { return bytes_[index]; }
+
+ private:
+  std::array<std::uint8_t, 7> bytes_{};
+  std::uint8_t count_ = 0;
+};
 
 class Encoder {
  public:
@@ -23,13 +39,13 @@ class Encoder {
   static std::uint32_t size(const Statement& statement);
 
   /// The bytes at the statement's address. Reports a value that does not fit.
-  std::vector<std::uint8_t> encode(const Statement& statement, const Value& value, int direct_page);
+  Code encode(const Statement& statement, const Value& value, int direct_page);
 
  private:
   bool fits(const Statement& statement, std::int64_t value, std::int64_t least, std::int64_t most, const char* what,
             const char* hint = "");
-  void indexed(const Statement& statement, const Value& value, std::vector<std::uint8_t>& bytes);
-  void branch(const Statement& statement, const Value& value, std::vector<std::uint8_t>& bytes);
+  void indexed(const Statement& statement, const Value& value, Code& bytes);
+  void branch(const Statement& statement, const Value& value, Code& bytes);
 
   Program& program_;
 };

@@ -170,7 +170,7 @@ bool comes_back(const Reading& reading, std::uint16_t address, std::string_view 
   Value value{0, true, true, false};
   if (statement.operand.value >= 0) value = program.evaluate(statement.operand.value, 1, address, line, nullptr);
   Encoder::grow(statement, value, reading.direct_page);
-  const std::vector<std::uint8_t> made = Encoder(program).encode(statement, value, reading.direct_page);
+  const Code made = Encoder(program).encode(statement, value, reading.direct_page);
   return !program.faults.any() && std::equal(made.begin(), made.end(), bytes.begin(), bytes.end());
 }
 

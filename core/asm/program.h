@@ -50,6 +50,13 @@ struct Program {
   Program() = default;
   explicit Program(const std::function<bool()>& stop) : watch(stop) {}
 
+  /// For so many lines; there may be more.
+  void make_room(std::size_t lines) {
+    source.make_room(lines);
+    nodes.reserve(lines);
+    statements.reserve(lines);
+  }
+
   Watch watch;
   Source source;
   Faults faults{source};

@@ -42,6 +42,7 @@ struct At {
 
 class Source {
  public:
+  void make_room(std::size_t lines) { lines_.reserve(lines); }
   int add_file(std::string name, std::filesystem::path folder, std::string text);
   const SourceFile& file(int index) const { return files_[static_cast<std::size_t>(index)]; }
   int file_count() const { return static_cast<int>(files_.size()); }

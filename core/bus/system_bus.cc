@@ -136,6 +136,7 @@ void SystemBus::load(std::uint16_t address, std::uint8_t value) {
 void SystemBus::power_on() {
   forget_held();
   holding_ = false;
+  open_fetch_ = {};
   doubts_->clear();
   for (const Placement& p : placements_) {
     if (p.device != nullptr) continue;
@@ -158,12 +159,12 @@ void SystemBus::power_on() {
   patched_rom_ = false;
 }
 
-std::uint8_t SystemBus::keeper(std::uint8_t kept) const {
+std::uint8_t SystemBus::keeper(std::uint8_t kept, Cycle when) const {
   switch (policy_) {
     case KeeperPolicy::last: return kept;
     case KeeperPolicy::ones: return 0xFF;
     case KeeperPolicy::seeded:
-      return static_cast<std::uint8_t>(mix(seed_, static_cast<std::uint64_t>(clock_.now)) >> 56);
+      return static_cast<std::uint8_t>(mix(seed_, static_cast<std::uint64_t>(when)) >> 56);
   }
   return kept;
 }
@@ -211,7 +212,10 @@ SystemBus::Result SystemBus::read_any(const Decode& decode, std::uint16_t addres
   if (contended != 0) note_contention(decode, address);
   if (driven == 0xFF) return {value, true};
 
-  const std::uint8_t held = keeper(kept);
+  const std::uint8_t held = keeper(kept, clock_.now);
+  if (access == Access::fetch) {
+    open_fetch_ = {address, static_cast<std::uint8_t>((value & driven) | (held & ~driven)), clock_.now};
+  }
   if (access == Access::ignored) return {static_cast<std::uint8_t>((value & driven) | (held & ~driven)), false};
   if (driven == 0) {
     if (access == Access::read) {
@@ -494,6 +498,19 @@ std::uint8_t SystemBus::peek(std::uint16_t address) const {
     value &= static_cast<std::uint8_t>(answer | ~p.spec.data_mask);
   }
   return value;
+}
+
+std::uint8_t SystemBus::lines_at(std::uint16_t address) const {
+  unsigned lines = 0;
+  for (int i : decodes_[decode_[address]].placements) {
+    if (placements_[i].spec.reads) lines |= placements_[i].spec.data_mask;
+  }
+  return static_cast<std::uint8_t>(lines);
+}
+
+std::uint8_t SystemBus::readable(std::uint16_t address, std::uint8_t kept, Cycle when) const {
+  const unsigned driven = lines_at(address);
+  return static_cast<std::uint8_t>((peek(address) & driven) | (keeper(kept, when) & ~driven));
 }
 
 bool SystemBus::poke(std::uint16_t address, std::uint8_t value) {

@@ -104,6 +104,14 @@ class SystemBus {
   };
   const Overwritten& overwritten() const { return overwritten_; }
 
+  /// The last opcode that was fetched where not all data lines were driven.
+  struct OpenFetch {
+    std::uint16_t address = 0;
+    std::uint8_t value = 0;
+    Cycle when = -1;  ///< below 0: there was none
+  };
+  const OpenFetch& open_fetch() const { return open_fetch_; }
+
   // Registers that a chip lets programs read without asking it: see `Socket::hold_reading`.
   void hold_reading() { holding_ = true; }
   void drop_readings(const Chip* device) {
@@ -112,6 +120,10 @@ class SystemBus {
 
   // Looking and patching, without effects on chips.
   std::uint8_t peek(std::uint16_t address) const;
+  /// The data lines, a bit each, on which somebody answers a read.
+  std::uint8_t lines_at(std::uint16_t address) const;
+  /// What a program would read in a cycle, if the bus held `kept` before it.
+  std::uint8_t readable(std::uint16_t address, std::uint8_t kept, Cycle when) const;
   bool poke(std::uint16_t address, std::uint8_t value);
   ByteUse use(std::uint16_t address) const;
   /// Names of the chips that answer at an address.
@@ -157,7 +169,7 @@ class SystemBus {
   };
 
   std::uint16_t cell(const Placement& placement, std::uint16_t address) const;
-  std::uint8_t keeper(std::uint8_t kept) const;
+  std::uint8_t keeper(std::uint8_t kept, Cycle when) const;
   Result read_any(const Decode& decode, std::uint16_t address, Access access, std::uint8_t kept);
   void write_any(const Decode& decode, std::uint16_t address, std::uint8_t value);
   void unwritten_read(std::uint16_t cell, std::uint16_t address);
@@ -206,6 +218,7 @@ class SystemBus {
   Fetches watched_ = Fetches::none;
   std::vector<char> spared_;  // addresses, if any
   Overwritten overwritten_;
+  OpenFetch open_fetch_;  // no part of the state: it tells of the instruction in progress
   bool holding_ = false;  // the chip that is being read holds what it answers
   std::vector<Held> held_;
   Cycle dropped_ = kLongAgo;  // mark of the latest change

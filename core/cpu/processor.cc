@@ -80,8 +80,7 @@ PREWIRE_INLINE void Processor::tell_cycle(Kind kind, std::uint16_t address, std:
 }
 
 void Processor::tell_instruction(int opcode) {
-  world_.watchers.tell(Observer::kInstructions | Observer::kNewInstructions,
-                       [&](Observer& observer) { observer.on_instruction(*this, pc(), opcode, world_.clock.now); });
+  world_.watchers.tell_instruction(*this, pc(), opcode, world_.clock.now);
 }
 
 PREWIRE_INLINE Slow Processor::complete(Cycle cycle, std::int64_t left, std::uint64_t value) {

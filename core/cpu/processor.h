@@ -127,6 +127,8 @@ class Processor : public Chip, public Cpu {
   void on_edge(int pin, Level level, Stamp when) override;
   CpuState state() const override;
   int cycles_into_instruction() const override { return done_; }
+  /// What the data lines hold between runs.
+  std::uint8_t bus_byte() const { return bus_byte_; }
   void archive(Archive& archive) override;
 
   // The slow path, called by the inner loop when a cycle needs more than a byte from the flat store.

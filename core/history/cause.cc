@@ -42,8 +42,10 @@ class Detective {
     } else {
       from = explain_link(at, step, seen);
     }
+    // A chip may publish several in one moment: what it did between the change that it heard and this one counts.
     for (const Witness::ChipEvent& event : witness_.events) {
-      if (event.chip == step.chip && event.when == here.when) step.event = event.event;
+      if (event.chip != step.chip || event.when != here.when) continue;
+      if (event.next > from && event.next <= at) step.event = event.event;
     }
     return from;
   }
@@ -70,7 +72,8 @@ class Detective {
       step.write = !witness_.access->rw;
       return -1;
     }
-    for (int other = at - 1; chip >= 0 && other >= 0 && change(other).when == here.when; --other) {
+    // What became of nets together with this one, the chip heard later.
+    for (int other = here.driven - 1; chip >= 0 && other >= 0 && change(other).when == here.when; --other) {
       if (!hears(chip, change(other).net)) continue;
       step.why = NetStep::Why::net;
       return other;

@@ -4,6 +4,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "machine/impl.h"
@@ -26,18 +27,24 @@ class Witness final : public Observer {
   void on_net(std::string_view name, const NetState& state, Stamp when) override {
     if (!rolling_) return;
     const NetId net = find(name);
-    Change change{net, states_[static_cast<std::size_t>(net)], state, when, -1};
+    const auto now = static_cast<int>(changes.size());
+    for (std::size_t pin = 0; pin < drives_.size(); ++pin) {
+      if (drives_[pin] == machine_.board.driving(static_cast<PinId>(pin))) continue;
+      drives_[pin] = machine_.board.driving(static_cast<PinId>(pin));
+      driven_[pin] = now;
+    }
+    Change change{net, states_[static_cast<std::size_t>(net)], state, when, -1, now};
     states_[static_cast<std::size_t>(net)] = state;
     for (const PinId pin : machine_.board.pins(net)) {
-      Drive& before = drives_[static_cast<std::size_t>(pin)];
-      if (before == machine_.board.driving(pin)) continue;
-      before = machine_.board.driving(pin);
-      if (change.pin < 0) change.pin = pin;
+      const int driven = std::exchange(driven_[static_cast<std::size_t>(pin)], -1);
+      if (driven < 0 || change.pin >= 0) continue;
+      change.pin = pin;
+      change.driven = driven;
     }
     changes.push_back(change);
   }
   void on_event(std::string_view chip, std::string_view event, std::int64_t /*value*/, Stamp when) override {
-    if (rolling_) events.push_back({std::string(chip), std::string(event), when});
+    if (rolling_) events.push_back({std::string(chip), std::string(event), when, static_cast<int>(changes.size())});
   }
 
   /// From now on nets and events count.
@@ -49,6 +56,7 @@ class Witness final : public Observer {
     }
     for (std::size_t pin = 0; pin < machine_.pin_owner.size(); ++pin) {
       drives_.push_back(machine_.board.driving(static_cast<PinId>(pin)));
+      driven_.push_back(-1);
     }
   }
 
@@ -56,11 +64,13 @@ class Witness final : public Observer {
     NetId net;
     NetState before, after;
     Stamp when;
-    PinId pin;  // the first that drives otherwise than before; -1: none
+    PinId pin;   // the first that drives otherwise than before; -1: none
+    int driven;  // the first change that was told after it did
   };
   struct ChipEvent {
     std::string chip, event;
     Stamp when;
+    int next;  // the change that came next
   };
   std::optional<BusCycle> access;
   std::optional<PastInstruction> instruction;
@@ -78,6 +88,7 @@ class Witness final : public Observer {
   bool rolling_ = false;
   std::vector<NetState> states_;
   std::vector<Drive> drives_;
+  std::vector<int> driven_;  // by pin: as in `Change`, until that of its net is told; or -1
 };
 
 /// From a change of a net to what made it, as far as that lies within one moment: the last step first.

@@ -5,6 +5,7 @@
 #include <array>
 #include <cassert>
 #include <iterator>
+#include <string_view>
 #include <utility>
 
 #include "prewire/image.h"
@@ -33,6 +34,13 @@ std::uint32_t last_address(const Image& image) {
   return image.segments.empty() ? 0 : static_cast<std::uint32_t>(image.segments.back().end() - 1);
 }
 
+/// The low eight bits in two digits.
+void add_hex(std::string& text, unsigned value) {
+  constexpr std::string_view kDigits = "0123456789ABCDEF";
+  text += kDigits[value >> 4 & 15];
+  text += kDigits[value & 15];
+}
+
 class SRecordWriter {
  public:
   std::string write(const Image& image) {
@@ -50,7 +58,7 @@ class SRecordWriter {
  private:
   void byte(unsigned value) {
     sum_ += value;
-    fmt::format_to(std::back_inserter(text_), "{:02X}", value & 0xFF);
+    add_hex(text_, value);
   }
   void record(char type, int width, std::uint32_t address, const std::uint8_t* bytes, std::size_t count) {
     text_ += 'S';
@@ -59,7 +67,8 @@ class SRecordWriter {
     byte(static_cast<unsigned>(count) + static_cast<unsigned>(width) + 1);
     for (int shift = 8 * (width - 1); shift >= 0; shift -= 8) byte(address >> shift & 0xFF);
     for (std::size_t i = 0; i < count; ++i) byte(bytes[i]);
-    fmt::format_to(std::back_inserter(text_), "{:02X}\n", ~sum_ & 0xFF);
+    add_hex(text_, ~sum_);
+    text_ += '\n';
   }
 
   std::string text_;
@@ -91,7 +100,7 @@ class IntelHexWriter {
  private:
   void byte(unsigned value) {
     sum_ += value;
-    fmt::format_to(std::back_inserter(text_), "{:02X}", value & 0xFF);
+    add_hex(text_, value);
   }
   void record(std::uint32_t address, unsigned type, const std::uint8_t* bytes, std::size_t count) {
     text_ += ':';
@@ -101,7 +110,8 @@ class IntelHexWriter {
     byte(address & 0xFF);
     byte(type);
     for (std::size_t i = 0; i < count; ++i) byte(bytes[i]);
-    fmt::format_to(std::back_inserter(text_), "{:02X}\n", (0U - sum_) & 0xFF);
+    add_hex(text_, 0U - sum_);
+    text_ += '\n';
   }
 
   std::string text_;

@@ -344,7 +344,7 @@ struct CheckRun::Impl final : Observer {
   }
 
   void end_with_undefined(const Stop& stop) {
-    const std::string what = fmt::format("undefined opcode ${:02X} at ${:04X}", machine.peek(stop.pc), stop.pc);
+    const std::string what = fmt::format("undefined opcode ${:02X} at ${:04X}", code_at(machine, stop.pc)[0], stop.pc);
     undefined = true;
     bool wanted = false;
     for (Item& item : agenda.items) {

@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "machine/inside.h"
 #include "units/text.h"
 
@@ -10,6 +12,22 @@ namespace prewire {
 namespace {
 
 using Kind = ExpectationPlan::Kind;
+
+/// What is wrong with the first address at which no chip holds a whole byte; or empty.
+std::string without_memory(const Machine& machine, std::uint16_t address, std::size_t bytes) {
+  for (std::size_t i = 0; i < bytes; ++i) {
+    const auto at = static_cast<std::uint16_t>(address + i);
+    const unsigned lines = machine.lines_at(at);
+    if (lines == 0) return fmt::format("nothing: no chip can be read at ${:04X}", at);
+    if (lines == 0xFF) continue;
+    std::string open;
+    for (int line = 7; line >= 0; --line) {
+      if ((lines >> line & 1) == 0) open += fmt::format("{}D{}", open.empty() ? "" : ", ", line);
+    }
+    return fmt::format("${}, no whole byte: no chip is on {} at ${:04X}", byte_text(machine, at), open, at);
+  }
+  return "";
+}
 
 }  // namespace
 
@@ -25,17 +43,21 @@ Look look(const Item& item, const Machine& machine) {
       return {level == expectation.level, fmt::format("{} is {}", name, to_string(level))};
     }
     case Kind::memory: {
+      const std::string missing =
+          without_memory(machine, item.address, std::max<std::size_t>(1, expectation.bytes.size()));
       if (expectation.bytes.empty()) {
         const int value = machine.peek(item.address);
+        if (!missing.empty()) return {false, fmt::format("{} holds {}", name, missing)};
         return {expectation.bounds.hold(value), fmt::format("{} holds ${:02X} ({})", name, value, value)};
       }
-      bool same = true;
+      bool same = missing.empty();
       std::string there;
       for (std::size_t i = 0; i < expectation.bytes.size(); ++i) {
-        const std::uint8_t value = machine.peek(static_cast<std::uint16_t>(item.address + i));
-        same = same && value == expectation.bytes[i];
-        there += fmt::format(" ${:02X}", value);
+        const auto at = static_cast<std::uint16_t>(item.address + i);
+        same = same && machine.peek(at) == expectation.bytes[i];
+        there += fmt::format(" ${}", byte_text(machine, at));
       }
+      if (!missing.empty()) return {false, fmt::format("{} holds{}: of these {}", name, there, missing)};
       return {same, fmt::format("{} holds{}", name, there)};
     }
     case Kind::reg: {

@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <iterator>
 #include <set>
 #include <utility>
 
@@ -24,10 +25,11 @@ constexpr const char* kCheckFile = "a check file";
 class CheckReader : private CheckValues {
  public:
   CheckReader(std::shared_ptr<const JsonText> text, std::string name, std::vector<Fault>& faults)
-      : CheckValues(FaultList(faults)), text_(std::move(text)), name_(std::move(name)) {}
+      : CheckValues(FaultList(faults)), text_(std::move(text)), name_(std::move(name)), all_(faults) {}
 
-  std::vector<LabCheck> read(const JsonValue& top) {
-    std::vector<LabCheck> checks;
+  /// Faults of the checks themselves come with these.
+  std::vector<ReadCheck> read(const JsonValue& top) {
+    std::vector<ReadCheck> checks;
     const std::string example = "an object with \"machine\" and \"checks\"";
     if (!check_kind(top, JsonKind::object, kCheckFile, example, faults_)) return checks;
     check_keys(top, kCheckFile, {"machine", "checks", "about", "tags", "limits", "rules", "partner", "$schema"},
@@ -44,10 +46,16 @@ class CheckReader : private CheckValues {
     if (list->children().empty()) {
       faults_.add("check-empty", list->place(), "the file has no checks", "one check or more", "an empty list", "");
     }
+    int number = 0;
     for (const JsonValue& value : list->children()) {
       if (faults_.full()) break;
+      ++number;
+      const std::size_t before = all_.size();
       LabCheck::Plan plan = common;
       read_check(value, plan);
+      if (machines.empty()) continue;  // then all is told at once
+      if (plan.name.empty()) plan.name = fmt::format("check {}", number);
+      const std::vector<Fault> own = take_faults(before);
       for (const JsonValue& machine : machines) {
         auto one = std::make_shared<LabCheck::Plan>(plan);
         one->machine = machine.text();
@@ -58,13 +66,23 @@ class CheckReader : private CheckValues {
           faults_.add("check-name", plan.place, fmt::format("two checks have the name {}", in_quotes(one->name)),
                       "another name for each", in_quotes(one->name), "a name tells checks apart: change one of them");
         }
-        checks.emplace_back(std::move(one));
+        std::vector<Fault> faults = own;
+        for (Fault& fault : take_faults(before)) faults.push_back(std::move(fault));
+        checks.push_back({LabCheck(std::move(one)), std::move(faults)});
       }
     }
     return checks;
   }
 
  private:
+  /// Those behind the first so many.
+  std::vector<Fault> take_faults(std::size_t before) {
+    const auto first = all_.begin() + static_cast<std::ptrdiff_t>(std::min(before, all_.size()));
+    std::vector<Fault> taken(std::make_move_iterator(first), std::make_move_iterator(all_.end()));
+    all_.erase(first, all_.end());
+    return taken;
+  }
+
   std::vector<JsonValue> read_machines(const JsonValue& top) {
     const std::string example = "the name of a machine file, or a list of such names";
     std::vector<JsonValue> machines;
@@ -149,6 +167,7 @@ class CheckReader : private CheckValues {
         if (plan.name.empty() || plan.name != printable(plan.name)) {
           faults_.add("check-name", name->place(), "this cannot be the name of a check", "a text in one line",
                       name->shown(), "");
+          plan.name.clear();
         }
       }
     }
@@ -182,9 +201,20 @@ class CheckReader : private CheckValues {
 
   std::shared_ptr<const JsonText> text_;
   std::string name_;
+  std::vector<Fault>& all_;
   std::set<std::string> names_;
   std::int64_t steps_ = 0;
 };
+
+std::vector<ReadCheck> read_each(std::string_view json, const std::string& name) {
+  const auto text = std::make_shared<const JsonText>(json, name, kCheckFile);
+  std::vector<Fault> faults = text->faults();
+  std::vector<ReadCheck> checks;
+  if (const auto root = text->root()) checks = CheckReader(text, name, faults).read(*root);
+  if (faults.empty()) return checks;
+  for (const ReadCheck& each : checks) faults.insert(faults.end(), each.faults.begin(), each.faults.end());
+  throw InputError(std::move(faults));
+}
 
 }  // namespace
 
@@ -212,12 +242,18 @@ LabCheck LabCheck::with_partner() const {
 }
 
 std::vector<LabCheck> read_checks(std::string_view json, const std::string& name) {
-  const auto text = std::make_shared<const JsonText>(json, name, kCheckFile);
-  std::vector<Fault> faults = text->faults();
   std::vector<LabCheck> checks;
-  if (const auto root = text->root()) checks = CheckReader(text, name, faults).read(*root);
+  std::vector<Fault> faults;
+  for (ReadCheck& each : read_each(json, name)) {
+    faults.insert(faults.end(), each.faults.begin(), each.faults.end());
+    checks.push_back(std::move(each.check));
+  }
   if (!faults.empty()) throw InputError(std::move(faults));
   return checks;
+}
+
+std::vector<ReadCheck> read_each_check(const std::filesystem::path& file) {
+  return read_each(read_text_file(file, "the check file"), file.string());
 }
 
 std::vector<LabCheck> read_check_file(const std::filesystem::path& file) {

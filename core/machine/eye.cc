@@ -26,6 +26,18 @@ Eye::Eye(const Machine& machine) : machine_(machine) {
   look();
 }
 
+Stop Eye::run_for(Machine& machine, Cycle cycles) {
+  const Cycle glance = std::max<Cycle>(1, machine.timebase().cycles(kGlance));
+  for (;;) {
+    const Cycle leg = std::min(cycles, glance);
+    const Cycle before = machine.now();
+    const Stop stop = machine.run_for(leg);
+    look();
+    cycles -= leg;
+    if (stop.reason != StopReason::limit || cycles <= 0 || machine.now() == before) return stop;
+  }
+}
+
 void Eye::blink() {
   glances_.clear();
   still_ = false;

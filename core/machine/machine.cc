@@ -16,8 +16,26 @@ namespace prewire {
 
 std::array<std::uint8_t, 5> Machine::Impl::code_at(std::uint16_t address) const {
   std::array<std::uint8_t, 5> code{};
-  for (std::size_t i = 0; i < code.size(); ++i) code[i] = bus.peek(static_cast<std::uint16_t>(address + i));
+  if (address != cpu->pc()) {
+    for (std::size_t i = 0; i < code.size(); ++i) code[i] = bus.peek(static_cast<std::uint16_t>(address + i));
+    return code;
+  }
+  // Where no chip answers the processor takes what the bus shows.
+  std::uint8_t shown = cpu->bus_byte();
+  Cycle when = clock.now;
+  const SystemBus::OpenFetch& fetch = bus.open_fetch();
+  const bool begun = cpu->cycles_into_instruction() > 0 || cpu->state() == CpuState::stuck || fetch.when == when;
+  const bool fetched = begun && fetch.when >= 0 && fetch.address == address;
+  if (fetched) when = fetch.when;
+  for (std::size_t i = 0; i < code.size(); ++i, ++when) {
+    shown = fetched && i == 0 ? fetch.value : bus.readable(static_cast<std::uint16_t>(address + i), shown, when);
+    code[i] = shown;
+  }
   return code;
+}
+
+std::array<std::uint8_t, 5> code_at(const Machine& machine, std::uint16_t address) {
+  return Inside::of(machine).code_at(address);
 }
 
 Disassembly disassemble(const Machine& machine, std::uint16_t address) {
@@ -26,6 +44,14 @@ Disassembly disassemble(const Machine& machine, std::uint16_t address) {
 
 Outline outline(const Machine& machine, std::uint16_t address) {
   return outline(machine.cpu().type(), address, Inside::of(machine).code_at(address));
+}
+
+std::string byte_text(const Machine& machine, std::uint16_t address) {
+  const unsigned lines = machine.lines_at(address);
+  std::string text = fmt::format("{:02X}", machine.peek(address));
+  if ((lines & 0xF0) != 0xF0) text[0] = '-';
+  if ((lines & 0x0F) != 0x0F) text[1] = '-';
+  return text;
 }
 
 std::string to_string(const SourcePlace& place) {
@@ -347,6 +373,7 @@ bool Machine::poke(std::uint16_t address, std::uint8_t value) {
 }
 ByteUse Machine::use(std::uint16_t address) const { return impl_->bus.use(address); }
 std::vector<std::string> Machine::answering(std::uint16_t address) const { return impl_->bus.answering(address); }
+std::uint8_t Machine::lines_at(std::uint16_t address) const { return impl_->bus.lines_at(address); }
 void Machine::set_breakpoint(std::uint16_t address, bool on) { impl_->bus.set_breakpoint(address, on); }
 
 std::vector<const Image*> Machine::programs() const {
@@ -412,11 +439,13 @@ std::vector<NetView> Machine::nets() const {
   std::vector<NetView> views;
   for (NetId net = 0; net < static_cast<NetId>(impl_->board.nets()); ++net) {
     NetView view{impl_->board.net_name(net), {}, impl_->board.is_rail(net), impl_->board.state(net)};
+    bool named = false;
     for (PinId pin : impl_->board.pins(net)) {
       const auto [chip, index] = impl_->pin_owner[static_cast<std::size_t>(pin)];
       if (chip >= -1) view.pins.push_back({chip, index});
+      named = named || (chip < -1 && pin != impl_->reset_pin && pin != impl_->button_pin);
     }
-    if (view.rail || view.pins.size() > 1) views.push_back(std::move(view));
+    if (view.rail || named || view.pins.size() > 1) views.push_back(std::move(view));
   }
   return views;
 }

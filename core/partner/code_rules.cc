@@ -65,9 +65,10 @@ std::string CodeRules::way(const Before& before, std::uint16_t pc) const {
 
 void CodeRules::undefined(const Step& step, const Before& before) {
   scene_.say("undefined-opcode", step.pc, [&] {
-    std::string bytes = fmt::format("byte ${:02X}", scene_.peek(step.pc));
+    const auto code = code_at(scene_.machine, step.pc);
+    std::string bytes = fmt::format("byte ${:02X}", code[0]);
     if (step.operand != static_cast<std::uint16_t>(step.pc + 1)) {
-      bytes = fmt::format("pair ${:02X} ${:02X}", scene_.peek(step.pc), scene_.peek(step.pc + 1U));
+      bytes = fmt::format("pair ${:02X} ${:02X}", code[0], code[1]);
     }
     return std::pair(fmt::format("the {} at {} is no instruction of this processor; a real one may stop or do anything",
                                  bytes, scene_.at(step.pc)),
@@ -183,14 +184,14 @@ bool CodeRules::where(const Step& step, const Before& before) {
     const std::string message = fmt::format(
         "the processor takes ${:02X} at {} for an opcode, but it belongs to the instruction that starts "
         "before it: from here on the bytes mean something else",
-        scene_.peek(pc), scene_.at(pc));
+        code_at(scene_.machine, pc)[0], scene_.at(pc));
     return say("inside-instruction", message,
                fmt::format("check the distance of the jump or the entry of the table; {}", way(before, step.pc)));
   }
   if (text == Text::data && !stored && !skips(pc)) {
     return say("runs-into-data",
-               fmt::format("the processor executes ${:02X} at {}, which the source calls data", scene_.peek(pc),
-                           scene_.at(pc)),
+               fmt::format("the processor executes ${:02X} at {}, which the source calls data",
+                           code_at(scene_.machine, pc)[0], scene_.at(pc)),
                fmt::format("end the code before it with a branch, RTS or RTI; {}", way(before, step.pc)));
   }
   if (scene_.is(pc, kRom) && !use.loaded && !use.written) {

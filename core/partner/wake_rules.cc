@@ -22,6 +22,7 @@ std::string WakeRules::pin_name(int chip, int pin) const {
 
 const NetView* WakeRules::net_of(int chip, int pin) const {
   for (const NetView& net : nets_) {
+    if (net.pins.size() < 2 && !net.rail) continue;  // a label alone wires nothing
     for (const NetView::Pin& each : net.pins) {
       if (each.chip == chip && each.pin == pin) return &net;
     }

@@ -184,8 +184,10 @@ std::string format_quantity(std::int64_t value, Unit unit) {
       std::to_string(value < 0 ? 0 - static_cast<std::uint64_t>(value) : static_cast<std::uint64_t>(value));
   if (value == 0) return fmt::format("0 {}", form.symbols[0]);
 
-  // The largest prefix with a whole part and at most three decimals, else the smallest one.
-  std::string best;
+  // The largest prefix with a whole part and at most three decimals; of a time, if that makes no long number: 1005.5
+  // us, else the largest one with a whole part, with all decimals that there are: 2.00000055873 s. Else the smallest
+  // one.
+  std::string best, whole_best;
   int best_power = std::numeric_limits<int>::max();
   for (const Prefix& prefix : kPrefixes) {
     const int power = form.power + prefix.power;
@@ -202,9 +204,12 @@ std::string format_quantity(std::int64_t value, Unit unit) {
     while (!fraction.empty() && fraction.back() == '0') fraction.pop_back();
     best =
         fmt::format("{}{}{}{} {}{}", sign, whole, fraction.empty() ? "" : ".", fraction, prefix.text, form.symbols[0]);
-    if (whole != "0" && fraction.size() <= 3) break;
+    if (whole == "0") continue;
+    if (whole_best.empty()) whole_best = best;
+    constexpr std::size_t kLong = 4;
+    if (fraction.size() <= 3) return unit == Unit::picoseconds && whole.size() > kLong ? whole_best : best;
   }
-  return best;
+  return unit == Unit::picoseconds && !whole_best.empty() ? whole_best : best;
 }
 
 std::string format_time(Stamp stamp, const Timebase& timebase) {

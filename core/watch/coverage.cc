@@ -203,6 +203,31 @@ void add_source(std::string& text, const Coverage& coverage, const SourceMap& ma
   text += body;
 }
 
+/// Instructions of all sources, and what else of them was executed, by address: each place of a macro by itself.
+void add_addresses(std::string& text, const Coverage& coverage, const std::vector<const SourceMap*>& maps) {
+  std::map<std::uint16_t, std::string> places;
+  for (const SourceMap* map : maps) {
+    for (const SourceMap::Line& line : map->lines) {
+      if (!spot_of(coverage, *map, line)) continue;
+      const std::string place =
+          fmt::format("{}:{}", printable(map->files[static_cast<std::size_t>(line.file)]), line.number);
+      if (line.kind == LineKind::instruction) places.emplace(line.address, place);
+      for (std::uint32_t i = 0; i < line.size; ++i) {
+        const auto at = static_cast<std::uint16_t>(line.address + i);
+        if (coverage.at(at).executed > 0) places.emplace(at, place);
+      }
+    }
+  }
+  if (places.empty()) return;
+  add(text, "\nBy address\n{:>12} {:>12} {:>12}  address  {:<20} source\n", "executed", "taken", "not taken",
+      "instruction");
+  for (const auto& [address, place] : places) {
+    const Coverage::Count& count = coverage.at(address);
+    add(text, "{}  ${:04X}    {:<20} {}\n", counts_of(count, count.flow == Flow::branch), address,
+        disassemble(coverage.machine(), address).text, place);
+  }
+}
+
 void add_record(std::string& text, std::string_view file, const FileRecord& record) {
   add(text, "{}{}\n", kTracefileMark, printable(file));
   add_functions(text, record);
@@ -274,7 +299,9 @@ std::string annotated_listing(const Coverage& coverage) {
   const bool merged = coverage.merged() > 0;
   std::string text = fmt::format("{}{} {} {}\n", kListingMark, machine.title(), merged ? "in" : "after",
                                  merged ? counted(coverage.merged(), "run") : counted(machine.now(), "cycle"));
-  for (const SourceMap* map : maps_of(machine)) add_source(text, coverage, *map);
+  const std::vector<const SourceMap*> maps = maps_of(machine);
+  for (const SourceMap* map : maps) add_source(text, coverage, *map);
+  add_addresses(text, coverage, maps);
   const std::vector<std::uint16_t> rest = without_source(coverage);
   if (rest.empty()) return text;
   add(text, "\nWithout source\n{:>12} {:>12} {:>12}  address  instruction\n", "executed", "taken", "not taken");

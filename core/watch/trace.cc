@@ -123,8 +123,9 @@ void Trace::on_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle c
   Instruction seen{cycle, pc, "", fmt::format("({})", to_string(static_cast<Entry>(opcode))), cpu, {}, ""};
   if (opcode >= 0) {
     const Disassembly line = disassemble(machine_, pc);
+    const auto code = code_at(machine_, pc);
     for (int i = 0; i < line.bytes; ++i) {
-      seen.bytes += fmt::format("{}{:02X}", i == 0 ? "" : " ", machine_.peek(static_cast<std::uint16_t>(pc + i)));
+      seen.bytes += fmt::format("{}{:02X}", i == 0 ? "" : " ", code[static_cast<std::size_t>(i)]);
     }
     seen.text = line.text;
   }

@@ -53,6 +53,7 @@ class Watchers {
   void swap(Watchers& other) {
     list_.swap(other.list_);
     of_cycles_.swap(other.of_cycles_);
+    of_instructions_.swap(other.of_instructions_);
     std::swap(wanted_, other.wanted_);
   }
 
@@ -69,6 +70,18 @@ class Watchers {
     for (Observer* const* const end = next + of_cycles_.size(); next != end;) {
       try {
         while (next != end) (*next++)->on_cycle(cycle);
+      } catch (...) {
+        keep(std::current_exception());
+      }
+    }
+  }
+
+  /// The same for instructions: called for each of them.
+  void tell_instruction(const Cpu& cpu, std::uint16_t pc, int opcode, Cycle cycle) const {
+    Observer* const* next = of_instructions_.data();
+    for (Observer* const* const end = next + of_instructions_.size(); next != end;) {
+      try {
+        while (next != end) (*next++)->on_instruction(cpu, pc, opcode, cycle);
       } catch (...) {
         keep(std::current_exception());
       }
@@ -115,18 +128,23 @@ class Watchers {
       if (entry.observer == &observer) entry.observer = &deaf();
     }
     std::replace(of_cycles_.begin(), of_cycles_.end(), &observer, &deaf());
+    std::replace(of_instructions_.begin(), of_instructions_.end(), &observer, &deaf());
   }
   void gather() {
     wanted_ = 0;
     of_cycles_.clear();
+    of_instructions_.clear();
     for (const Entry& entry : list_) {
       wanted_ |= entry.wants;
       if (entry.wants & Observer::kCycles) of_cycles_.push_back(entry.observer);
+      if (entry.wants & (Observer::kInstructions | Observer::kNewInstructions)) {
+        of_instructions_.push_back(entry.observer);
+      }
     }
   }
 
   std::vector<Entry> list_;
-  std::vector<Observer*> of_cycles_;
+  std::vector<Observer*> of_cycles_, of_instructions_;
   unsigned wanted_ = 0;
   std::vector<Entry> comers_;
   std::vector<Observer*> goers_;

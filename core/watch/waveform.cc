@@ -49,7 +49,14 @@ std::optional<std::pair<std::string, int>> numbered(std::string_view name) {
 /// A simple identifier (clause 2.7): letters, digits and underscores, no digit first.
 std::string identifier(std::string_view name) {
   std::string result;
+  // What tells the two inputs of a comparator or converter apart.
+  std::string_view sign;
+  if (name.size() > 1 && (name.back() == '+' || name.back() == '-')) {
+    sign = name.back() == '+' ? "_plus" : "_minus";
+    name.remove_suffix(1);
+  }
   for (const char c : name) result += std::isalnum(static_cast<unsigned char>(c)) ? c : '_';
+  result += sign;
   if (result.empty() || std::isdigit(static_cast<unsigned char>(result[0]))) result.insert(0, "pin");
   return result;
 }
@@ -75,13 +82,14 @@ class WaveformSignals {
     for (const NetView& net : nets_) {
       if (!net.rail) wanted_.push_back({std::string(net.name), &net});
     }
+    for (const ChipView& chip : chips_) add_events(chip);
     make();
   }
 
   void add(const std::vector<std::string>& chosen) {
     std::vector<Fault> faults;
     for (const std::string& name : chosen) {
-      if (add_bus_part(name) || add_chip(name) || add_numbered(name)) continue;
+      if (add_bus_part(name) || add_chip(name) || add_event(name) || add_numbered(name)) continue;
       if (machine_.net_trouble(name).empty()) {
         wanted_.push_back({name, net_of(name)});
         continue;
@@ -89,7 +97,7 @@ class WaveformSignals {
       Fault fault;
       fault.id = "unknown-signal";
       fault.what = "there is nothing of that name to show";
-      fault.expected = "a net, a pin, pins such as PIA.PA, or a chip";
+      fault.expected = "a net, a pin, pins such as PIA.PA, a chip, or an event of one";
       fault.found = name;
       fault.hint = machine_.net_trouble(name);
       faults.push_back(std::move(fault));
@@ -166,7 +174,23 @@ class WaveformSignals {
             is_processor(chip) && (pin.name == "R/W" || pin.name == "VMA" || pin.name == "BA" || pin.name == "BS");
         if (net != nullptr && !net->rail && !known) wanted_.push_back({full, net});
       }
+      add_events(chip);
       return true;
+    }
+    return false;
+  }
+
+  void add_events(const ChipView& chip) {
+    for (const std::string_view event : chip.type->events) events_.insert(fmt::format("{}.{}", chip.name, event));
+  }
+
+  bool add_event(std::string_view name) {
+    for (const ChipView& chip : chips_) {
+      for (const std::string_view event : chip.type->events) {
+        if (name != fmt::format("{}.{}", chip.name, event)) continue;
+        events_.emplace(name);
+        return true;
+      }
     }
     return false;
   }
@@ -225,6 +249,13 @@ class WaveformSignals {
       }
       if (wanted->net != nullptr && analog(*wanted->net)) make_real(*wanted);
     }
+    for (const std::string& event : events_) {
+      Waveform::Signal signal = named(event);
+      signal.event = true;
+      signal.bits = signal.written = "0";
+      wave_.events_.emplace(event, wave_.signals_.size());
+      wave_.signals_.push_back(std::move(signal));
+    }
   }
 
   Waveform::Signal named(std::string_view name) const {
@@ -248,7 +279,7 @@ class WaveformSignals {
 
   void make_real(const Wanted& wanted) {
     Waveform::Signal signal = named(wanted.name);
-    signal.name += "_volts";
+    signal.name = identifier(signal.name) + "_volts";
     signal.real = true;
     signal.microvolts = machine_.net(wanted.net->name).value_or(NetState{}).microvolts;
     wave_.nets_[std::string(wanted.net->name)].push_back({wave_.signals_.size(), 0});
@@ -260,6 +291,7 @@ class WaveformSignals {
   std::vector<NetView> nets_;
   std::vector<ChipView> chips_;  // the processor last
   std::vector<Wanted> wanted_;
+  std::set<std::string> events_;
 };
 
 Waveform::Waveform(const Machine& machine, const std::vector<std::string>& chosen, Write write)
@@ -287,17 +319,22 @@ std::string Waveform::code(std::size_t signal) const {
 }
 
 void Waveform::write_header() {
-  // A quarter cycle in femtoseconds, if that is a whole number: then the unit can be chosen to make all times exact.
+  // A quarter cycle in femtoseconds, if that is a whole number: then the unit can be chosen to make all times exact,
+  // and fine enough to tell what happens within one moment.
+  constexpr std::int64_t kFine = 10;
   constexpr std::int64_t kQuarters = 250'000'000'000'000'000;  // femtoseconds per second times 1000, over 4
   const std::int64_t millihertz = machine_.timebase().millihertz();
   std::int64_t unit = 1;  // femtoseconds
   if (kQuarters % millihertz == 0) {
     step_ = kQuarters / millihertz;
-    for (; step_ % 10 == 0 && unit < 100'000'000'000'000; unit *= 10) step_ /= 10;
+    for (; step_ % 10 == 0 && step_ / 10 >= kFine && unit < 100'000'000'000'000; unit *= 10) step_ /= 10;
   } else {
     step_ = 0;
     unit = 1000;
   }
+  const std::int64_t quarter = step_ > 0 ? step_ : kQuarters / 1000 / millihertz;
+  glint_ = std::max<std::int64_t>(1, quarter / 25);
+  most_glints_ = (quarter - 1) / glint_;
   static constexpr const char* kUnits[] = {"fs", "ps", "ns", "us", "ms"};
   std::size_t prefix = 0;
   for (; unit >= 1000; unit /= 1000) ++prefix;
@@ -318,27 +355,30 @@ void Waveform::write_header() {
       std::string name = identifier(signal.name);
       while (!names.insert(name).second) name += '_';
       const std::size_t width = signal.real ? 64 : signal.bits.size();
-      text += fmt::format("$var {} {} {} {}", signal.real ? "real" : "wire", width, code(i), name);
+      const char* kind = signal.real ? "real" : signal.event ? "event" : "wire";
+      text += fmt::format("$var {} {} {} {}", kind, width, code(i), name);
       if (!signal.real && width > 1) text += fmt::format(" [{}:{}]", signal.high, signal.low);
       text += " $end\n";
     }
     if (!scope.empty()) text += "$upscope $end\n";
   }
   text += "$upscope $end\n$enddefinitions $end\n";
-  write_moment(machine_.moment(), text);
+  write_moment(machine_.moment(), 0, text);
   text += "$dumpvars\n";
-  for (std::size_t i = 0; i < signals_.size(); ++i) write_signal(i, text);
+  for (std::size_t i = 0; i < signals_.size(); ++i) {
+    if (!signals_[i].event) write_signal(i, text);
+  }
   text += "$end\n";
   write_(text);
 }
 
-void Waveform::write_moment(Stamp when, std::string& text) {
+void Waveform::write_moment(Stamp when, std::int64_t glints, std::string& text) {
   // A run may be longer than what picoseconds in 64 bits tell.
   __extension__ using Wide = __int128;
   constexpr Wide kPerSecond = 1'000'000'000'000'000;  // times 1000, against millihertz
   const Wide quarters = 4 * static_cast<Wide>(machine_.timebase().millihertz());
-  text +=
-      fmt::format("#{}\n", step_ > 0 ? when * static_cast<Wide>(step_) : (when * kPerSecond + quarters / 2) / quarters);
+  const Wide time = step_ > 0 ? when * static_cast<Wide>(step_) : (when * kPerSecond + quarters / 2) / quarters;
+  text += fmt::format("#{}\n", time + glints * glint_);
   written_until_ = when;
 }
 
@@ -349,6 +389,11 @@ void Waveform::write_signal(std::size_t index, std::string& text) {
     signal.written_microvolts = signal.microvolts;
     return;
   }
+  if (signal.event) {
+    text += fmt::format("1{}\n", code(index));
+    signal.bits = signal.written;
+    return;
+  }
   if (signal.bits.size() == 1) {
     text += fmt::format("{}{}\n", signal.bits, code(index));
   } else {
@@ -357,36 +402,66 @@ void Waveform::write_signal(std::size_t index, std::string& text) {
   signal.written = signal.bits;
 }
 
-/// Writes all changes before a moment. What changes back and forth within one moment is not seen.
+/// Whether the change makes a signal what it is not.
+bool Waveform::differs(const Change& change) const {
+  const Signal& signal = signals_[change.signal];
+  if (signal.real) return signal.microvolts != change.microvolts;
+  if (change.bit == kWord) return signal.event || signal.bits != change.bits;
+  return signal.bits[change.bit] != change.bits[0];
+}
+
+/// Whether there is still to be written what the change would wipe out.
+bool Waveform::waits(const Change& change) const {
+  const Signal& signal = signals_[change.signal];
+  if (signal.real) return signal.microvolts != signal.written_microvolts;
+  if (change.bit == kWord) return signal.bits != signal.written;
+  return signal.bits[change.bit] != signal.written[change.bit];
+}
+
+void Waveform::apply(const Change& change) {
+  Signal& signal = signals_[change.signal];
+  if (signal.real) {
+    signal.microvolts = change.microvolts;
+  } else if (change.bit == kWord) {
+    signal.bits = change.bits;
+  } else {
+    signal.bits[change.bit] = change.bits[0];
+  }
+  if (!std::exchange(signal.changed, true)) changed_.push_back(change.signal);
+}
+
+void Waveform::write_changed(Stamp when, std::int64_t glints, std::string& text) {
+  bool any = false;
+  for (const std::size_t index : changed_) {
+    Signal& signal = signals_[index];
+    signal.changed = false;
+    const bool same = signal.real ? signal.microvolts == signal.written_microvolts : signal.bits == signal.written;
+    if (same) continue;
+    if (!std::exchange(any, true)) write_moment(when, glints, text);
+    write_signal(index, text);
+  }
+  changed_.clear();
+}
+
+/// Writes all changes before a moment. What changes again within one moment does so a little later each time.
 void Waveform::write_until(Stamp end) {
-  std::stable_sort(changes_.begin(), changes_.end(), [](const Change& a, const Change& b) { return a.when < b.when; });
+  // What the processor's bus shows is told last, and comes first.
+  std::stable_sort(changes_.begin(), changes_.end(), [this](const Change& a, const Change& b) {
+    const auto of_bus = [this](const Change& change) { return change.bit == kWord && !signals_[change.signal].event; };
+    return a.when != b.when ? a.when < b.when : of_bus(a) && !of_bus(b);
+  });
   std::string text;
   std::size_t done = 0;
-  std::vector<std::size_t> changed;
   while (done < changes_.size() && changes_[done].when < end) {
     const Stamp when = changes_[done].when;
-    changed.clear();
+    std::int64_t glints = 0;
     for (; done < changes_.size() && changes_[done].when == when; ++done) {
       const Change& change = changes_[done];
-      Signal& signal = signals_[change.signal];
-      if (signal.real) {
-        signal.microvolts = change.microvolts;
-      } else if (change.bit == kWord) {
-        signal.bits = change.bits;
-      } else {
-        signal.bits[change.bit] = change.bits[0];
-      }
-      if (!std::exchange(signal.changed, true)) changed.push_back(change.signal);
+      if (!differs(change)) continue;
+      if (waits(change) && glints < most_glints_) write_changed(when, glints++, text);
+      apply(change);
     }
-    bool any = false;
-    for (const std::size_t index : changed) {
-      Signal& signal = signals_[index];
-      signal.changed = false;
-      const bool same = signal.real ? signal.microvolts == signal.written_microvolts : signal.bits == signal.written;
-      if (same) continue;
-      if (!std::exchange(any, true)) write_moment(when, text);
-      write_signal(index, text);
-    }
+    write_changed(when, glints, text);
   }
   changes_.erase(changes_.begin(), changes_.begin() + static_cast<std::ptrdiff_t>(done));
   if (!text.empty()) write_(text);
@@ -400,6 +475,13 @@ void Waveform::on_net(std::string_view net, const NetState& state, Stamp when) {
   for (const Place& place : found->second) {
     changes_.push_back({when, place.signal, place.bit, std::string(1, letter(state)), state.microvolts});
   }
+}
+
+void Waveform::on_event(std::string_view chip, std::string_view event, std::int64_t /*value*/, Stamp when) {
+  const auto found = events_.find(fmt::format("{}.{}", chip, event));
+  if (found == events_.end()) return;
+  if (bus_.empty()) write_until(when);
+  changes_.push_back({when, found->second, kWord, "1", 0});
 }
 
 void Waveform::on_cycle(const BusCycle& cycle) {
@@ -426,7 +508,7 @@ void Waveform::finish() {
   write_until(end + 1);
   if (written_until_ >= end) return;
   std::string text;
-  write_moment(end, text);
+  write_moment(end, 0, text);
   write_(text);
 }
 

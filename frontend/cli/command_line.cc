@@ -156,7 +156,13 @@ Exit run_command_line(int argc, char** argv, std::span<const AddCommand> adders,
   program.footer(kProgramExitHelp);
   program.require_subcommand(0, 1);  // what follows a command is its own, whatever it is called
   std::vector<Command> commands;
-  for (const AddCommand add : adders) commands.push_back(add(program));
+  // The options of the others need not be made if the command comes first, as it nearly always does.
+  const std::string first = argc > 1 ? argv[1] : "";
+  const bool named =
+      std::any_of(adders.begin(), adders.end(), [&](const AddCommand& each) { return first == each.name; });
+  for (const AddCommand& each : adders) {
+    if (!named || first == each.name) commands.push_back(each.add(program));
+  }
   for (const Command& command : commands) command.app->group("Commands");
 
   const CLI::App* chosen = &program;

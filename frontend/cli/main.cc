@@ -18,8 +18,18 @@ namespace {
 
 // In the order of the help.
 constexpr AddCommand kCommands[] = {
-    add_run,         debug::add_debug, add_check,   add_test, add_grade, add_assemble,
-    add_disassemble, add_image,        add_handout, add_list, add_rules, add_schema,
+    {"run", add_run},
+    {"debug", debug::add_debug},
+    {"check", add_check},
+    {"test", add_test},
+    {"grade", add_grade},
+    {"assemble", add_assemble},
+    {"disassemble", add_disassemble},
+    {"image", add_image},
+    {"handout", add_handout},
+    {"list", add_list},
+    {"rules", add_rules},
+    {"schema", add_schema},
 };
 
 Exit guarded(int argc, char** argv) {

@@ -85,7 +85,8 @@ void chip(Session& session, Words& words) {
       wired = fmt::format("{}", fmt::join(pins, " "));
       if (candidate.rail || !candidate.name.starts_with(own_name.substr(0, own_name.find('.') + 1))) {
         const bool named = std::find(pins.begin(), pins.end(), candidate.name) == pins.end();
-        if (named && candidate.name != own_name) wired = fmt::format("{}: {}", candidate.name, wired);
+        if (named && candidate.name != own_name)
+          wired = fmt::format("{}{}{}", candidate.name, pins.empty() ? "" : ": ", wired);
       }
       if (candidate.rail) wired = std::string(candidate.name);
     }

@@ -63,8 +63,8 @@ void memory(Session& session, Words& words) {
         continue;
       }
       const std::uint8_t byte = machine.peek(address);
-      bytes += fmt::format(" {:02X}", byte);
-      text += byte >= 0x20 && byte < 0x7F ? static_cast<char>(byte) : '.';
+      bytes += " " + byte_text(machine, address);
+      text += machine.lines_at(address) == 0xFF && byte >= 0x20 && byte < 0x7F ? static_cast<char>(byte) : '.';
     }
     session.say(fmt::format("${:04X} {:<48}  {}", line, bytes, text));
   }
@@ -116,8 +116,9 @@ void code(Session& session, Words& words) {
     const std::string_view label = machine.label_at(address);
     if (!label.empty()) session.say(fmt::format("{}:", label));
     std::string bytes;
+    const auto code = code_at(machine, address);
     for (int byte = 0; byte < instruction.bytes; ++byte) {
-      bytes += fmt::format("{:02X} ", machine.peek(static_cast<std::uint16_t>(address + byte)));
+      bytes += fmt::format("{:02X} ", code[static_cast<std::size_t>(byte)]);
     }
     std::string source;
     if (const auto place = machine.source_at(address)) {

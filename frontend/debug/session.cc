@@ -121,7 +121,7 @@ bool Session::go(const Goal& goal) {
     }
     if (stop.reason == StopReason::undefined_opcode) {
       why.push_back(
-          fmt::format("undefined opcode ${:02X} at {}", machine_.peek(stop.pc), place_text(machine_, stop.pc)));
+          fmt::format("undefined opcode ${:02X} at {}", code_at(machine_, stop.pc)[0], place_text(machine_, stop.pc)));
     } else if (why.empty() && !arrived && standstill.reached()) {
       why.push_back("the program is at rest: nothing is due that could change that");
     }

@@ -48,6 +48,11 @@ Test::Operand Test::read_operand(const Machine& machine, const std::string& text
   if (text.starts_with('[') && text.ends_with(']')) {
     operand.what = Operand::What::memory;
     operand.number = need_place(machine, text.substr(1, text.size() - 2));
+    if (machine.lines_at(operand.number) != 0xFF) {
+      throw Refusal("there is no byte to compare", "a place at which chips answer on all data lines",
+                    fmt::format("{}: ${:04X} holds {}", text, operand.number, byte_text(machine, operand.number)),
+                    "`prewire check --map` lists what is where");
+    }
     return operand;
   }
   const std::vector<std::string> names = register_names(machine);

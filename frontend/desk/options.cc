@@ -8,6 +8,7 @@
 
 #include "prewire/version.h"
 #include "shared/command.h"
+#include "shared/file_kinds.h"
 #include "shared/inputs.h"
 #include "shared/trouble.h"
 
@@ -74,7 +75,9 @@ std::optional<Options> parse_options(int argc, char** argv, Output& out) {
   app.add_option("MACHINE", options.machine,
                  "machine file, or check file to play; one can be dropped on the window, too")
       ->type_name("");
-  app.add_option("--root", root, "folder under which files that the machine file names must lie")->type_name("FOLDER");
+  app.add_option("--root", root,
+                 "folder under which program images must lie; if not given, that of the machine or check file")
+      ->type_name("FOLDER");
   app.add_option("--check", options.check, "the check of a check file to play; its first one if not given")
       ->type_name("NAME");
   app.add_option("--stimulus", options.stimulus_files, "inputs of a stimulus file, from power-on (repeatable)")
@@ -144,6 +147,7 @@ std::optional<Options> parse_options(int argc, char** argv, Output& out) {
       throw Trouble(Exit::usage, "--at needs --shot", "--shot FILE", "", "F5 runs the machine in the window");
     options.at = *moment;
   }
+  refuse_other_kind("--shot", options.shot, {".png"});
   if (!options.shot.empty() && options.run) {
     throw Trouble(Exit::usage, "--run and --shot exclude each other", "--at for the moment of a picture", "");
   }

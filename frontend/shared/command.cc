@@ -34,17 +34,17 @@ void refuse_empty(const CLI::App& app) {
   }
 }
 
-void add_root_option(CLI::App& app, LoadOptions& options) {
+void add_root_option(CLI::App& app, LoadOptions& options, const char* usual) {
   const auto set = [&options](const std::string& folder) {
+    if (folder.empty()) return;  // `refuse_empty` will
     std::error_code error;
     if (!std::filesystem::is_directory(folder, error)) {
       throw Trouble(Exit::input, "--root names no folder", "an existing folder", folder, "check the path");
     }
     options.root = folder;
   };
-  app.add_option_function<std::string>("--root", set,
-                                       "folder under which program images must lie; if not given,\n"
-                                       "that of the machine file")
+  app.add_option_function<std::string>(
+         "--root", set, fmt::format("folder under which program images must lie; if not given,\n{}", usual))
       ->type_name("FOLDER");
 }
 

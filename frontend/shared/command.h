@@ -18,8 +18,11 @@ struct Command {
   bool minds_wall = false;  ///< it works in parts, and minds the limit of real time for each; else that is set for all
 };
 
-/// Adds one command to a program.
-using AddCommand = Command (*)(CLI::App& program);
+/// What adds one command to a program, and the name that it adds.
+struct AddCommand {
+  const char* name;
+  Command (*add)(CLI::App& program);
+};
 
 /// A command with its purpose and examples, and with the options that all have: limits, log, help.
 CLI::App* add_command(CLI::App& program, const std::string& name, const std::string& purpose,
@@ -29,6 +32,6 @@ CLI::App* add_command(CLI::App& program, const std::string& name, const std::str
 void refuse_empty(const CLI::App& app);
 
 /// Adds `--root` and checks what it names.
-void add_root_option(CLI::App& app, LoadOptions& options);
+void add_root_option(CLI::App& app, LoadOptions& options, const char* usual = "that of the machine file");
 
 }  // namespace prewire::front

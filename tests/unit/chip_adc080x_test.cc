@@ -3,6 +3,7 @@
 #include <set>
 
 #include "machine_fixture.h"
+#include "prewire/history.h"
 
 namespace prewire::testing {
 namespace {
@@ -455,9 +456,9 @@ TEST(Adc080xRead, TheLatchIsUnsureBeforeTheFirstConversion) {
   const auto first = [](std::string_view seed) {
     Bench bench(R"("ADC": {"type": "adc0804", "at": "$4000", "clock": "1 MHz"})", R"(["ADC.VIN+", "ADC.VIN-", "GND"])",
                 fmt::format(R"("seed": {})", seed));
-    const int value = bench.read(0x4000);
+    bench.run("B6 40 00 97 00");  // LDAA, and STAA: a byte that nobody used would be a dummy read
     EXPECT_EQ(bench.findings(), "converter-no-result 1\n");
-    return value;
+    return bench.reg("A");
   };
   std::set<int> values;
   for (const std::string_view seed : {"1", "2", "3", "4"}) values.insert(first(seed));
@@ -764,6 +765,31 @@ TEST(Adc080xFreeRunning, TheWholeHistory) {
             "132.0 ADC.WR high pulled\n"
             "132.0 ADC.INTR high\n"
             "132.0 ADC: conversion-started 66\n");
+}
+
+TEST(Adc080xFreeRunning, TheEventOfEachEdgeIsNamed) {
+  // INTR falls with the end of a conversion, and a moment of no length later rises again and starts the next one.
+  Bench bench(fmt::format(R"("ADC": {{"type": "adc0804", "clock": "1 MHz", "start_clocks": 1}},
+    "R1": {{"type": "resistor", "ohms": "10 kOhm"}}, "PRIME": {{"type": "button", "bounce": "0 ms"}}, {})",
+                          kSources),
+              kFreeRunning);
+  prewire::History history(bench.machine);
+  bench.machine.set("PRIME", "pressed");
+  bench.machine.run_for(20);
+  bench.machine.set("PRIME", "released");
+  bench.machine.run_for(100);
+  const auto rise = history.last({Wanted::Kind::net, 0, 0, "ADC.INTR"});
+  ASSERT_TRUE(rise);
+  const NetStep* fall = nullptr;
+  for (const NetStep& step : rise->steps) {
+    if (step.net != "ADC.INTR") continue;
+    if (step.after.level == Level::high) {
+      EXPECT_EQ(step.event, "");
+    }
+    if (step.after.level == Level::low) fall = &step;
+  }
+  ASSERT_NE(fall, nullptr);
+  EXPECT_EQ(fall->event, "conversion-done");
 }
 
 TEST(Adc080xFreeRunning, RunsAtAnyRatioOfClocks) {

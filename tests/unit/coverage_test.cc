@@ -128,6 +128,13 @@ tank.asm
   has("3", "2", "1", "13 ", "        bne     loop");
   has("never", "", "", "16 ", "        beq     never");
   has("3", "", "", "4+", "        deca");
+  // A line of a macro has one count, each place of it its own.
+  const std::size_t by_address = text.find("\nBy address\n");
+  ASSERT_NE(by_address, std::string::npos) << text;
+  const std::string rest = text.substr(by_address);
+  EXPECT_NE(rest.find("           3            2            1  $"), std::string::npos) << rest;
+  EXPECT_NE(rest.find("DECA                 tank.asm:4\n"), std::string::npos) << rest;
+  EXPECT_NE(rest.find("       never                            $"), std::string::npos) << rest;
 }
 
 TEST(Coverage, OfAProgramWithoutSourceGoesByAddress) {

@@ -22,6 +22,20 @@ struct QuantityCase {
   std::int64_t value;
 };
 
+TEST(Quantity, IsWrittenAsAPersonWould) {
+  // Neither long nor rounded; what is read again is the same.
+  EXPECT_EQ(format_quantity(2'000'000'558'730, Unit::picoseconds), "2.00000055873 s");
+  EXPECT_EQ(format_quantity(1'234'567'891'000, Unit::picoseconds), "1.234567891 s");
+  EXPECT_EQ(format_quantity(12'345'678'000, Unit::picoseconds), "12.345678 ms");
+  EXPECT_EQ(format_quantity(1'005'500'000, Unit::picoseconds), "1005.5 us");
+  EXPECT_EQ(format_quantity(-2'000'000'558'730, Unit::picoseconds), "-2.00000055873 s");
+  EXPECT_EQ(format_quantity(40'250'000, Unit::picoseconds), "40.25 us");
+  EXPECT_EQ(format_quantity(1, Unit::picoseconds), "1 ps");
+  for (const std::int64_t span : {2'000'000'558'730, 1'234'567'891'001, 999'999'999'999}) {
+    EXPECT_EQ(parse_quantity(format_quantity(span, Unit::picoseconds), Unit::picoseconds), span);
+  }
+}
+
 TEST(Quantity, ReadsNumbersWithUnits) {
   const QuantityCase cases[] = {
       {"8", Unit::count, 8},

@@ -86,6 +86,61 @@ TEST(Waveform, ShowsVoltagesWhereTheyMatter) {
   EXPECT_NE(values(text).find("\n1!\nr2.5 \"\n"), std::string::npos) << text;
 }
 
+TEST(Waveform, KnowsALabelledNetWithASinglePin) {
+  Bench bench(R"("S": {"type": "stimulus"})", R"(["PROBE", "S.P3"])");
+  bench.machine.schedule("S", "P3 high", stamp_of(bench.machine.now() + 1));
+  const std::string all = dump(bench.machine, {}, 3);
+  EXPECT_NE(all.find("$var wire 1 ! PROBE $end\n"), std::string::npos) << all;
+  EXPECT_NE(values(all).find("\n1!\n"), std::string::npos) << all;
+  bench.machine.schedule("S", "P3 low", stamp_of(bench.machine.now() + 1));
+  // By its pin, too.
+  const std::string pin = dump(bench.machine, {"S.P3"}, 3);
+  EXPECT_NE(pin.find("$var wire 1 ! P3 $end\n"), std::string::npos) << pin;
+  EXPECT_NE(values(pin).find("1!\n$end\n"), std::string::npos) << pin;
+  EXPECT_NE(values(pin).find("\n0!\n"), std::string::npos) << pin;
+}
+
+/// A converter that starts itself: INTR at WR (National data sheet: free-running connection).
+Bench free_running() {
+  return Bench(R"("ADC": {"type": "adc0804", "clock": "1 MHz", "start_clocks": 1},
+    "R1": {"type": "resistor", "ohms": "10 kOhm"}, "PRIME": {"type": "button", "bounce": "0 ms"},
+    "VP": {"type": "voltage_source", "volts": "2 V"}, "VM": {"type": "voltage_source", "volts": "0.5 V"})",
+               R"(["VP.OUT", "ADC.VIN+"], ["VM.OUT", "ADC.VIN-"], ["ADC.CS", "ADC.RD", "GND"],
+    ["ADC.INTR", "R1.1"], ["R1.2", "ADC.WR", "PRIME.1"], ["PRIME.2", "GND"])");
+}
+
+TEST(Waveform, TellsPinsApartThatDifferInASign) {
+  Bench bench = free_running();
+  const std::string text = dump(bench.machine, {"ADC.VIN-", "ADC.VIN+"}, 2);
+  EXPECT_NE(text.find("$var wire 1 ! VIN_minus $end\n$var real 64 \" VIN_minus_volts $end\n"
+                      "$var wire 1 # VIN_plus $end\n$var real 64 $ VIN_plus_volts $end\n"),
+            std::string::npos)
+      << text;
+  EXPECT_NE(values(text).find("\nr0.5 \"\n"), std::string::npos) << text;
+  EXPECT_NE(values(text).find("\nr2 $\n"), std::string::npos) << text;
+}
+
+TEST(Waveform, ShowsEventsOfChipsAndPulsesWithinOneMoment) {
+  Bench bench = free_running();
+  bench.machine.set("PRIME", "pressed");
+  bench.machine.run_for(4);
+  const Cycle start = bench.machine.now();
+  bench.machine.schedule("PRIME", "released", stamp_of(start));
+  const std::string text = dump(bench.machine, {"ADC.WR", "ADC.conversion-started", "ADC.conversion-done"}, 100);
+  EXPECT_NE(text.find("$var wire 1 ! WR $end\n$var event 1 \" conversion_done $end\n"
+                      "$var event 1 # conversion_started $end\n"),
+            std::string::npos)
+      << text;
+  // At 1 MHz a quarter cycle is 25 units of 10 ns; the pulse of no length is given one.
+  const Stamp begin = stamp_of(start) * 25, end = stamp_of(start + 66) * 25;
+  EXPECT_EQ(values(text), fmt::format("#{0}\n$dumpvars\n0!\n$end\n#{0}\n1!\n1#\n#{1}\n1\"\n0!\n#{2}\n1!\n1#\n#{3}\n",
+                                      begin, end, end + 1, stamp_of(start + 100) * 25));
+  // All of them where nothing is chosen.
+  const std::string all = dump(bench.machine, {}, 2);
+  EXPECT_NE(all.find("$var event 1 "), std::string::npos) << all;
+  EXPECT_NE(all.find(" conversion_aborted $end\n"), std::string::npos) << all;
+}
+
 TEST(Waveform, ShowsTheProcessorsBus) {
   Bench bench("");
   bench.poke(Bench::kCode, "97 10 20 FC");  // STAA $10; BRA back

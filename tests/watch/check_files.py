@@ -114,13 +114,14 @@ def check_profile(folder, total):
 def changes(text):
     """Time -> code -> value at the end of that moment, and the names of codes, of a VCD."""
     head, _, body = text.partition("$enddefinitions $end")
-    names = {code: name for code, name in re.findall(r"\$var \w+ \d+ (\S+) (.+?) \$end", head)}
+    names = {code: name for code, name in re.findall(r"\$var (?!event)\w+ \d+ (\S+) (.+?) \$end", head)}
     values, now = collections.defaultdict(dict), 0
     for line in body.splitlines():
         if line.startswith("#"):
             now = int(line[1:])
         elif re.match(r"[01xz]\S+$", line):
-            values[now][line[1:]] = line[0]
+            if line[1:] in names:  # else it is an event, which has no value
+                values[now][line[1:]] = line[0]
         elif line[:1] in ("b", "r"):
             value, code = line[1:].split()
             values[now][code] = float(value) if line[0] == "r" else value

@@ -22,6 +22,8 @@ class Eye {
   /// The machine must outlive the eye.
   explicit Eye(const Machine& machine);
 
+  /// Runs the machine, which is the one that it looks at, and looks on the way. Ends as `Machine::run_for` does.
+  Stop run_for(Machine& machine, Cycle cycles);
   /// Takes in what was lit since the last look. Call it every `kGlance`; after a restore of the machine call `blink`.
   void look();
   /// Forgets what was seen.

@@ -58,10 +58,19 @@ class LabCheck {
   std::shared_ptr<const Plan> plan_;
 };
 
+/// A check of a file, and what is wrong with it: with faults it must not be run.
+struct ReadCheck {
+  LabCheck check;
+  std::vector<Fault> faults;
+};
+
 /// Reads the text of a check file; `name` stands for it in messages. Throws `InputError` with all faults.
 std::vector<LabCheck> read_checks(std::string_view json, const std::string& name);
 /// Reads a file in the same way; one that cannot be read is a fault too.
 std::vector<LabCheck> read_check_file(const std::filesystem::path& file);
+/// Likewise, but throws only for what is wrong with the file as a whole: a faulty check leaves the others alone. One
+/// without a name that can be used is "check 3", if it is the third.
+std::vector<ReadCheck> read_each_check(const std::filesystem::path& file);
 /// The path of a check's machine, `file` being its check file. Throws `InputError` if it lies outside of `root`, which
 /// is the folder of the check file if it is empty.
 std::filesystem::path machine_file(const LabCheck& check, const std::filesystem::path& file,

@@ -1,6 +1,7 @@
 // A machine: a processor, chips and wires, built from its description. What an embedding program holds.
 #pragma once
 
+#include <array>
 #include <cstdint>
 #include <filesystem>
 #include <memory>
@@ -63,9 +64,15 @@ struct SourcePlace {
 /// "gauge.asm:42".
 std::string to_string(const SourcePlace& place);
 
-/// The instruction that stands in memory at an address.
+/// The bytes of the instruction at an address: as `Machine::peek`, but of the instruction at which the processor is those
+/// that it has fetched or will fetch, where no chip answers, too.
+std::array<std::uint8_t, 5> code_at(const Machine& machine, std::uint16_t address);
+/// The instruction that stands in memory at an address, of bytes as in `code_at`.
 Disassembly disassemble(const Machine& machine, std::uint16_t address);
 Outline outline(const Machine& machine, std::uint16_t address);
+
+/// The byte at an address as `Machine::peek` has it, in two hex digits; - stands for a half that no chip holds.
+std::string byte_text(const Machine& machine, std::uint16_t address);
 
 /// One instruction on the way to where the machine is.
 struct PastInstruction {
@@ -165,6 +172,8 @@ class Machine {
   ByteUse use(std::uint16_t address) const;
   /// Names of the chips that answer at an address.
   std::vector<std::string> answering(std::uint16_t address) const;
+  /// Data lines, a bit each, on which chips answer a read there: $0F where a pair of four-bit memories lacks one.
+  std::uint8_t lines_at(std::uint16_t address) const;
   void set_breakpoint(std::uint16_t address, bool on);
 
   // Programs ----------------------------------------------------------------------------------------------------------
@@ -180,7 +189,7 @@ class Machine {
   // Board -----------------------------------------------------------------------------------------------------------
   std::vector<ChipView> chips() const;
   ChipView processor() const;
-  /// Every net with two pins or more, and the rails. Bus lines of chips with a `place` are not among them.
+  /// Every net with two pins or more or with a label, and the rails. Bus lines of chips with a `place` are not among them.
   std::vector<NetView> nets() const;
   /// The net at a pin such as "PIA.CA2", or with such a label; empty if there is none.
   std::optional<NetState> net(std::string_view name) const;
@@ -197,7 +206,8 @@ class Machine {
   /// Names of the groups of digits in the description's "display"; without it one group "display" of all digits, if
   /// there are any.
   std::vector<std::string> displays() const;
-  /// The text on a group of digits at this moment: blanks for dark digits, '?' for a pattern that is no character.
+  /// The text on a group of digits at this moment: blanks for dark digits, '?' for a pattern that is no character. Of
+  /// digits that are lit in turn that is one of them; what a person sees there an `Eye` (prewire/eye.h) tells.
   std::string display(std::string_view group) const;
   /// The digits of a group from left to right; they count in `chips()`.
   std::vector<std::size_t> digits(std::string_view group) const;

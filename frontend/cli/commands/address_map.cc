@@ -10,7 +10,7 @@ std::vector<MapEntry> address_map(const Machine& machine) {
     if (!map.empty() && map.back().chips == chips) {
       map.back().last = here;
     } else {
-      map.push_back({here, here, std::move(chips), {}, 0});
+      map.push_back({here, here, std::move(chips), machine.lines_at(here), {}, 0});
     }
   }
   for (MapEntry& entry : map) {

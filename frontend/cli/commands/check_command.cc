@@ -96,6 +96,9 @@ std::string map_text(const std::vector<MapEntry>& map) {
   for (const MapEntry& entry : map) {
     std::string who = entry.chips.empty() ? "nobody" : fmt::format("{}", fmt::join(entry.chips, " and "));
     if (!entry.what.empty()) who += ", " + entry.what;
+    if (entry.lines == 0x0F || entry.lines == 0xF0) {
+      who += fmt::format(", half of a byte: {} only", entry.lines == 0x0F ? "D0 to D3" : "D4 to D7");
+    }
     if (entry.copies() > 1)
       who += fmt::format(": {}, {} times", numbered(entry.size, "address", "addresses"), entry.copies());
     text += fmt::format("${:04X}-${:04X}  {}\n", entry.first, entry.last, printable(who));
@@ -135,6 +138,7 @@ Json verdict_json(const MachineVerdict& verdict, bool ok) {
   for (const MapEntry& entry : *verdict.map) {
     Json line{{"first", entry.first}, {"last", entry.last}, {"chips", entry.chips}};
     if (entry.size > 0) line["size"] = entry.size;
+    if (entry.lines == 0x0F || entry.lines == 0xF0) line["lines"] = entry.lines == 0x0F ? "D0-D3" : "D4-D7";
     map.push_back(std::move(line));
   }
   result["map"] = std::move(map);

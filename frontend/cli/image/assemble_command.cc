@@ -1,6 +1,7 @@
 // `prewire assemble`: from a source to an image.
 #include <fmt/format.h>
 
+#include <filesystem>
 #include <iostream>
 #include <memory>
 
@@ -9,6 +10,8 @@
 #include "output_files.h"
 #include "prewire/assembler.h"
 #include "prewire/text.h"
+#include "shared/ending.h"
+#include "shared/file_kinds.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -39,7 +42,10 @@ std::string assembly_summary(const std::string& source, const Image& image) {
 }
 
 Image assemble_source(const AssembleOptions& options) {
-  if (options.source != "-") return assemble_file(options.source, {.cpu = options.cpu, .folder = {}, .root = {}});
+  AssemblyOptions wish{.cpu = options.cpu, .folder = {}, .root = {}};
+  wish.stop = [] { return ending(); };
+  wish.lines = !options.listing.empty() || !options.symbols.empty();
+  if (options.source != "-") return assemble_file(options.source, wish);
   // A little more than the assembler takes: it refuses the rest.
   constexpr std::size_t kMost = std::size_t{5} << 20;
   std::string text, part(std::size_t{1} << 16, '\0');
@@ -47,7 +53,8 @@ Image assemble_source(const AssembleOptions& options) {
     std::cin.read(part.data(), static_cast<std::streamsize>(part.size()));
     text.append(part, 0, static_cast<std::size_t>(std::cin.gcount()));
   }
-  return assemble(text, "standard input", {.cpu = options.cpu, .folder = ".", .root = {}});
+  wish.folder = ".";
+  return assemble(text, "standard input", wish);
 }
 
 Exit run_assembler(const AssembleOptions& options, Output& out) {
@@ -59,6 +66,14 @@ Exit run_assembler(const AssembleOptions& options, Output& out) {
     format = output_format(options.output, options.format);
   } else if (!options.format.empty()) {
     throw Trouble(Exit::usage, "--format goes with an image", "-o FILE", "none");
+  }
+  // Files of one name are told apart first, when they are to be written.
+  const auto plain = [](const std::string& name) { return std::filesystem::path(name).lexically_normal(); };
+  if (plain(options.listing) != plain(options.output)) {
+    refuse_other_kind("--listing", options.listing, {".lst", ".txt"});
+  }
+  if (plain(options.symbols) != plain(options.output) && plain(options.symbols) != plain(options.listing)) {
+    refuse_other_kind("--symbols", options.symbols, {".sym", ".json"});
   }
   const Image image = assemble_source(options);
   bool refused = false;

@@ -10,6 +10,7 @@
 #include "prewire/chips.h"
 #include "prewire/disassembler.h"
 #include "prewire/text.h"
+#include "shared/file_kinds.h"
 #include "shared/json_text.h"
 #include "shared/trouble.h"
 
@@ -197,6 +198,11 @@ std::string disassembly_summary(const std::string& file, const DisassembledProgr
 }
 
 Exit run_disassembler(const DisassembleOptions& options, Output& out) {
+  if (options.json) {
+    refuse_other_kind("--output", options.output, {".json"});
+  } else {
+    refuse_other_kind("--output", options.output, {".asm", ".inc", ".txt"});
+  }
   DisassemblerOptions wish = wishes(options);
   wish.name = options.machine.empty() ? options.image : options.machine;
   const Image image = image_of(options, wish);

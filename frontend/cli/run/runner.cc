@@ -99,8 +99,9 @@ void Runner::go_on() {
 std::string Runner::opcode_at(std::uint16_t pc) const {
   std::string text;
   const int bytes = std::max(1, disassemble(machine_, pc).undefined_bytes);
+  const auto code = code_at(machine_, pc);
   for (int i = 0; i < bytes; ++i) {
-    text += fmt::format("{}${:02X}", i == 0 ? "" : " ", machine_.peek(static_cast<std::uint16_t>(pc + i)));
+    text += fmt::format("{}${:02X}", i == 0 ? "" : " ", code[static_cast<std::size_t>(i)]);
   }
   return text;
 }

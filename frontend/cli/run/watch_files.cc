@@ -14,6 +14,7 @@
 #include "prewire/stimulus.h"
 #include "prewire/trace.h"
 #include "prewire/waveform.h"
+#include "shared/file_kinds.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -137,6 +138,8 @@ void check_watch_options(const WatchOptions& options) {
                     "two names", files[i].second);
     }
   }
+  refuse_other_kind("--trace", options.trace, {".txt", ".csv", ".jsonl"});
+  refuse_other_kind("--waveform", options.waveform, {".vcd"});
 }
 
 void add_watch_options(CLI::App& app, WatchOptions& options) {

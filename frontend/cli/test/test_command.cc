@@ -17,6 +17,7 @@
 #include "prewire/chips.h"
 #include "prewire/text.h"
 #include "shared/ending.h"
+#include "shared/file_kinds.h"
 #include "shared/new_file.h"
 #include "shared/trouble.h"
 #include "test_options.h"
@@ -128,11 +129,12 @@ Exit record(const TestOptions& options, const std::vector<Task>& tasks, const Re
     throw refuse("--record reports nothing", "no other option about the output", "one of them");
   }
   for (const Task& task : tasks) {
-    if (!task.check) throw InputError(task.faults);
+    if (!task.faults.empty()) throw InputError(task.faults);
     if (task.check->machine() != tasks.front().check->machine()) {
       throw refuse("--record works on one machine", "a file with one \"machine\"", "more than one", Exit::input);
     }
   }
+  refuse_other_kind("--record", options.record, {".json"});
   NewFile file(options.record, kRecordMark, report_words("--record"));
   std::vector<CheckResult> results;
   std::vector<Fault> faults;
@@ -199,7 +201,7 @@ Command add_test(CLI::App& program) {
   add_check_options(*app, *options,
                     {.csv = "write a table, too: a line for each check",
                      .shard = "the K-th of N shares, for several computers",
-                     .how = [&] { add_root_option(*app, options->load); },
+                     .how = [&] { add_root_option(*app, options->load, "that of the check file"); },
                      .output =
                          [&] {
                            app->add_option("--coverage", options->coverage,

@@ -91,9 +91,10 @@ bool chosen(const LabCheck& check, const Selection& selection) {
 }
 
 /// With each seed, if there are any.
-void add(const std::string& file, const LabCheck& check, const Selection& selection, std::vector<Task>& tasks) {
+void add(const std::string& file, const ReadCheck& read, const Selection& selection, std::vector<Task>& tasks) {
+  const LabCheck& check = read.check;
   const auto add_one = [&](const LabCheck& one, std::optional<std::uint64_t> seed) {
-    Task task{file, one};
+    Task task{file, one, read.faults};
     task.seed = seed;
     const std::string root = selection.root.empty() ? "" : fmt::format(" --root {}", in_shell(selection.root.string()));
     task.again = fmt::format("prewire test {}{}{}", in_shell(file), choosing(task), root);
@@ -170,9 +171,9 @@ std::vector<Task> find_tasks(const std::vector<std::string>& paths, const Select
       continue;
     }
     try {
-      for (const LabCheck& check : read_check_file(found.file)) {
-        names.push_back(check.name());
-        if (chosen(check, selection)) add(found.file, check, selection, tasks);
+      for (const ReadCheck& each : read_each_check(found.file)) {
+        names.push_back(each.check.name());
+        if (chosen(each.check, selection)) add(found.file, each, selection, tasks);
       }
     } catch (const InputError& error) {
       tasks.push_back({found.file, std::nullopt, error.faults()});

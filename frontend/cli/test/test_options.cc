@@ -9,6 +9,7 @@
 #include <thread>
 #include <utility>
 
+#include "shared/file_kinds.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -117,6 +118,9 @@ void check_report_names(const CheckOptions& options) {
                     "two names", two.string());
     }
   }
+  refuse_other_kind("--junit", options.junit, {".xml"});
+  refuse_other_kind("--csv", options.csv, {".csv"});
+  refuse_other_kind("--html", options.html, {".html", ".htm"});
 }
 
 std::unique_ptr<TestReport> report_for(const CheckOptions& options, Output& out) {

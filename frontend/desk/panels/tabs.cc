@@ -71,8 +71,10 @@ void draw_memory(const Stage& stage, Rect inside, const View& view) {
         painter.fill(mark, theme.write, px(3));
         ink = theme.on_write;
       }
-      stage.write(mark, cell.known ? fmt::format("{:02X}", cell.value) : "??", cell.executed ? bold : mono, ink,
-                  Align::centre);
+      std::string byte = cell.known ? fmt::format("{:02X}", cell.value) : "??";
+      if (cell.lines != 0 && (cell.lines & 0xF0) != 0xF0) byte[0] = '-';
+      if (cell.lines != 0 && (cell.lines & 0x0F) != 0x0F) byte[1] = '-';
+      stage.write(mark, byte, cell.executed ? bold : mono, ink, Align::centre);
       HitBox hit{.box = box, .press = {Action::Kind::choose_byte, row.address + i}};
       hit.wheel = {Action::Kind::scroll, -1, "memory"};
       hit.focus = "memory";

@@ -146,7 +146,7 @@ void Session::took_part(const Stop& stop) {
     case StopReason::limit: return;
     case StopReason::breakpoint: why_ = fmt::format("Stop point at ${:04X}", stop.pc); break;
     case StopReason::undefined_opcode:
-      why_ = fmt::format("Undefined opcode ${:02X} at ${:04X}", machine_->peek(stop.pc), stop.pc);
+      why_ = fmt::format("Undefined opcode ${:02X} at ${:04X}", code_at(*machine_, stop.pc)[0], stop.pc);
       break;
     case StopReason::interrupted: why_ = "Stopped"; break;
     case StopReason::requested:

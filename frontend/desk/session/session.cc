@@ -1,5 +1,6 @@
 #include "session.h"
 
+#include "prewire/assembler.h"
 #include "shared/ending.h"
 #include "shared/nets.h"
 
@@ -31,6 +32,9 @@ void Session::open(const std::filesystem::path& file, const std::string& check) 
   } catch (const InputError& error) {
     faults_ = error.faults();
     omitted_ = error.omitted();
+  } catch (const AssemblyStopped&) {
+    faults_.clear();  // the program is ending
+    omitted_ = 0;
   }
   take_in(std::move(machine));
   if (!machine_ || !played_) return;

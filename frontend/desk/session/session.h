@@ -21,6 +21,7 @@
 #include "prewire/machine.h"
 #include "prewire/stimulus.h"
 #include "recording.h"
+#include "shared/ending.h"
 #include "stop_point.h"
 
 namespace prewire::front::desk {
@@ -31,7 +32,9 @@ class Session {
  public:
   /// The registry must outlive the session.
   explicit Session(const Registry& registry, LoadOptions options = {})
-      : registry_(registry), options_(std::move(options)) {}
+      : registry_(registry), options_(std::move(options)) {
+    options_.stop = [] { return ending(); };
+  }
   ~Session();
   Session(const Session&) = delete;
   Session& operator=(const Session&) = delete;

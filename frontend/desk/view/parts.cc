@@ -78,13 +78,15 @@ void see_memory(const Session& session, const Choices& choices, const Room& room
       const auto address = static_cast<std::uint16_t>(line.address + column);
       MemoryCell cell;
       cell.value = machine.peek(address);
+      cell.lines = machine.lines_at(address);
       const ByteUse use = machine.use(address);
-      cell.known = use.loaded || use.written || machine.answering(address).empty();
+      cell.known = use.loaded || use.written || cell.lines == 0;
       cell.executed = use.executed;
       cell.next = address == pc;
       cell.chosen = choices.focus == "memory" && address == choices.cursor;
       if (cell.chosen && choices.nibble == 1) cell.value = static_cast<std::uint8_t>(choices.typed << 4);
-      line.text += cell.value >= 0x20 && cell.value < 0x7F ? static_cast<char>(cell.value) : '.';
+      const bool letter = cell.lines == 0xFF && cell.value >= 0x20 && cell.value < 0x7F;
+      line.text += letter ? static_cast<char>(cell.value) : '.';
       line.cells.push_back(cell);
     }
     view.memory.push_back(std::move(line));

@@ -64,7 +64,8 @@ struct ProgramRow {
 
 struct MemoryCell {
   std::uint8_t value = 0;
-  bool known = true;  ///< something has been put there
+  bool known = true;          ///< something has been put there
+  std::uint8_t lines = 0xFF;  ///< data lines, a bit each, on which somebody answers
   bool executed = false;
   bool next = false;  ///< the program counter points here
   bool chosen = false;
