@@ -60,7 +60,7 @@ class Reader {
     while (std::find(seen_.begin(), seen_.end(), at) == seen_.end()) {
       if (static_cast<int>(seen_.size()) == kFar) return false;
       seen_.push_back(at);
-      const auto code = machine_.code_at(at);
+      const auto code = machine_.memory_at(at);
       const Outline there = outline(machine_.cpu->type(), at, code);
       const ByteUse use = machine_.bus.use(at);
       if (!there.defined || !(use.loaded || use.written)) return false;  // no program
@@ -124,7 +124,7 @@ bool Socket::read_in_vain() const {
   const Machine::Impl& machine = wiring_.machine;
   const std::string_view type = machine.cpu->type();
   const std::uint16_t pc = machine.cpu->pc();
-  const Disassembly reading = disassemble(type, pc, machine.code_at(pc));
+  const Disassembly reading = disassemble(type, pc, machine.memory_at(pc));
   const std::string_view mnemonic = words_of(reading.text).mnemonic;
   if (mnemonic == "CLR") return true;
   const bool flags = one_of(mnemonic, {"TST", "BITA", "BITB", "CMPA", "CMPB"});
@@ -132,7 +132,7 @@ bool Socket::read_in_vain() const {
   if (!flags && !load) return false;
   const auto next = static_cast<std::uint16_t>(pc + reading.bytes);
   // A branch right behind it goes by the byte. Nobody asks for its flags later.
-  if (outline(type, next, machine.code_at(next)).flow == Flow::branch) return false;
+  if (outline(type, next, machine.memory_at(next)).flow == Flow::branch) return false;
   if (flags) return true;
   Reader reader(machine, mnemonic.back());
   return reader.in_vain(next, {}) && reader.overwritten();

@@ -66,7 +66,7 @@ bool Machine::Impl::pulls_frame(std::string_view mnemonic, std::uint8_t post, st
 Intent Machine::Impl::intent(std::uint16_t address, bool second) const {
   const std::string_view type = cpu->type();
   const std::uint16_t pc = cpu->pc();
-  const auto code = code_at(pc);
+  const auto code = memory_at(pc);
   const Disassembly reading = disassemble(type, pc, code);
   const std::string_view name = mnemonic_of(reading.text);
   Intent intent;
@@ -79,7 +79,7 @@ Intent Machine::Impl::intent(std::uint16_t address, bool second) const {
   // Compared with what is in a register, or with a value behind it; either way a branch asks whether it is the same.
   const auto after = static_cast<std::uint16_t>(pc + reading.bytes);
   const auto asks = [&](std::uint16_t at) {
-    return any_of(mnemonic_of(disassemble(type, at, code_at(at)).text), {"BEQ", "BNE", "LBEQ", "LBNE"});
+    return any_of(mnemonic_of(disassemble(type, at, memory_at(at)).text), {"BEQ", "BNE", "LBEQ", "LBNE"});
   };
   std::optional<unsigned> value;
   bool wide = false;
@@ -89,7 +89,7 @@ Intent Machine::Impl::intent(std::uint16_t address, bool second) const {
     if (asks(after)) value = reg == "D" ? register_named("A") << 8U | register_named("B") : register_named(reg);
   } else if (name.starts_with("LD")) {
     const std::string_view reg = name.substr(name.starts_with("LDA") && name.size() == 4 ? 3 : name == "LDAB" ? 3 : 2);
-    const Disassembly next = disassemble(type, after, code_at(after));
+    const Disassembly next = disassemble(type, after, memory_at(after));
     const std::string_view then = mnemonic_of(next.text);
     wide = reg != "A" && reg != "B";
     const bool compares = (any_of(then.substr(0, 3), {"CMP", "EOR", "SUB"}) || then == "CPX") && then.ends_with(reg);

@@ -14,12 +14,15 @@
 
 namespace prewire {
 
-std::array<std::uint8_t, 5> Machine::Impl::code_at(std::uint16_t address) const {
+std::array<std::uint8_t, 5> Machine::Impl::memory_at(std::uint16_t address) const {
   std::array<std::uint8_t, 5> code{};
-  if (address != cpu->pc()) {
-    for (std::size_t i = 0; i < code.size(); ++i) code[i] = bus.peek(static_cast<std::uint16_t>(address + i));
-    return code;
-  }
+  for (std::size_t i = 0; i < code.size(); ++i) code[i] = bus.peek(static_cast<std::uint16_t>(address + i));
+  return code;
+}
+
+std::array<std::uint8_t, 5> Machine::Impl::code_at(std::uint16_t address) const {
+  if (address != cpu->pc()) return memory_at(address);
+  std::array<std::uint8_t, 5> code{};
   // Where no chip answers the processor takes what the bus shows.
   std::uint8_t shown = cpu->bus_byte();
   Cycle when = clock.now;
