@@ -55,7 +55,7 @@ Doubts::Verdict Doubts::tried(Doubt& doubt, std::uint16_t pc, bool write, std::u
     if (doubt.written < 0) doubt.written = now, doubt.write_pc = pc, doubt.value = value;
     ++doubt.writes;
   } else {
-    if (doubt.read < 0) doubt.read = now, doubt.read_pc = pc;
+    if (doubt.read < 0) doubt.read = now, doubt.read_pc = pc, doubt.old = value;
     if (doubt.written >= 0) doubt.looked = 1;
     ++doubt.reads;
   }

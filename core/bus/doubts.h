@@ -23,7 +23,7 @@ struct Doubt {
   std::uint16_t places[kPlaces]{};  ///< instructions that have been there
   std::uint8_t place_count = 0;
   std::uint8_t kind = unwritten;
-  std::uint8_t old = 0;    ///< what was there
+  std::uint8_t old = 0;    ///< what was there, or what the bus showed
   std::uint8_t value = 0;  ///< what the first write has put there
   std::uint8_t has_mark = 0, mark = 0;
   std::uint8_t looked = 0;   ///< read again after a write, by another instruction

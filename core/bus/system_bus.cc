@@ -335,7 +335,6 @@ void SystemBus::nobody(std::uint16_t address, bool write, std::uint8_t value) {
     if (!intent_(address, false).probes || doubts_->goes_on(pc)) return report();
     make_room();
     doubt = &doubts_->open(Doubt::nobody, address, home);
-    doubt->old = value;
     mark(address, true);
   }
   const bool told = findings_.told_early(write ? doubt->written : doubt->read);

@@ -52,7 +52,10 @@ class Reader {
  public:
   Reader(const Machine::Impl& machine, char accumulator) : machine_(machine), accumulator_(accumulator) {}
 
-  /// Whether the byte is overwritten, on any way from `at`, before anything looks at it.
+  /// Whether it is overwritten, and not only left alone for ever.
+  bool overwritten() const { return overwritten_; }
+
+  /// Whether nothing looks at the byte, on any way from `at`, before it is overwritten.
   bool in_vain(std::uint16_t at, std::vector<std::uint16_t> calls) {
     while (std::find(seen_.begin(), seen_.end(), at) == seen_.end()) {
       if (static_cast<int>(seen_.size()) == kFar) return false;
@@ -64,13 +67,13 @@ class Reader {
         case Flow::plain: {
           const Disassembly disassembly = disassemble(machine_.cpu->type(), at, code);
           const Words words = words_of(disassembly.text);
-          if (overwrites(words)) return true;
+          if (overwrites(words)) return overwritten_ = true;
           if (uses(words, accumulator_)) return false;
           at = next;
           break;
         }
-        case Flow::interrupt_return: return true;  // which brings back all registers
-        case Flow::wait: at = next; break;         // and what is stacked comes back
+        case Flow::interrupt_return: return overwritten_ = true;  // which brings back all registers
+        case Flow::wait: at = next; break;                        // and what is stacked comes back
         case Flow::branch:
           if (!there.target || !in_vain(*there.target, calls)) return false;
           at = next;
@@ -106,11 +109,12 @@ class Reader {
   const Machine::Impl& machine_;
   char accumulator_;
   std::vector<std::uint16_t> seen_;
+  bool overwritten_ = false;
 };
 
 }  // namespace
 
-bool overwritten_unread(const Machine& machine, std::uint16_t address, char accumulator) {
+bool unread_until_overwritten(const Machine& machine, std::uint16_t address, char accumulator) {
   return Reader(Inside::of(machine), accumulator).in_vain(address, {});
 }
 
@@ -127,7 +131,9 @@ bool Socket::read_in_vain() const {
   const auto next = static_cast<std::uint16_t>(pc + reading.bytes);
   // A branch right behind it goes by the byte. Nobody asks for its flags later.
   if (outline(type, next, machine.code_at(next)).flow == Flow::branch) return false;
-  return flags || Reader(machine, mnemonic.back()).in_vain(next, {});
+  if (flags) return true;
+  Reader reader(machine, mnemonic.back());
+  return reader.in_vain(next, {}) && reader.overwritten();
 }
 
 }  // namespace prewire

@@ -314,13 +314,19 @@ bool StackRules::clobbers(const Frame& frame, const Cpu& cpu) const {
   const std::vector<std::uint16_t> now = scene_->working(cpu);
   for (std::size_t i = 0; i < now.size(); ++i) {
     if (now[i] == frame.working[i]) continue;
-    if (i > 1 || !overwritten_unread(scene_->machine, frame.from, i == 0 ? 'A' : 'B')) return true;
+    if (i > 1 || !unread_until_overwritten(scene_->machine, frame.from, i == 0 ? 'A' : 'B')) return true;
   }
   return false;
 }
 
 /// RTS, RTI or PULS takes the frame that begins above `s`.
 void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
+  // A FIRQ handler may have stacked the other registers, too, and set E.
+  const auto all_of_firq = static_cast<std::uint16_t>(s + 12 - 3);
+  if (rti && restores_all(s) && !frames_.empty() && frames_.back().vector == kFirq && frames_.back().s == all_of_firq) {
+    s = all_of_firq;
+    frames_.back().working.clear();
+  }
   Frame dropped{};
   bool any_dropped = false;
   while (!frames_.empty() && frames_.back().s < s) {

@@ -281,7 +281,7 @@ constexpr Case kCases[] = {
     {"WirePulledNot", R"("for": "2 ms", "stimuli": [{"at": "1 ms", "remove": ["R1.1"]}],
       "expect": [{"net": "BIT", "is": "high"}])",
      "BIT is floating"},
-    {"WireShorted", R"("for": "2 ms", "stimuli": [{"at": "1 ms", "short": [["BIT", "GND"]], "held": "100 us"}],
+    {"WirePluggedIn", R"("for": "2 ms", "stimuli": [{"at": "1 ms", "short": [["BIT", "GND"]], "held": "100 us"}],
       "expect": [{"at": "999 us", "net": "BIT", "is": "high"}, {"net": "BIT", "pulse": "low", "is": "100 us"},
                  {"net": "BIT", "is": "high"}])",
      "passed"},

@@ -191,6 +191,7 @@ class ClassPlanner {
       return task;
     };
     // Of several machines those are tried for which there is a program: the choice is the student's.
+    const std::size_t before = plan.tasks.size();
     std::size_t tried = 0;
     std::vector<std::string> wanted;
     std::optional<Fault> fault;
@@ -226,8 +227,7 @@ class ClassPlanner {
                     .expected = list_of(wanted, "or"),
                     .found = "none"};
     }
-    std::erase_if(plan.tasks,
-                  [&](const Task& task) { return task.row == plan.students.size() && task.column == column; });
+    plan.tasks.erase(plan.tasks.begin() + static_cast<std::ptrdiff_t>(before), plan.tasks.end());
     place(*columns_[column].tasks.front()).faults = {*fault};
   }
 

@@ -15,6 +15,11 @@ using handout::escaped;
 
 std::string in_attribute(std::string_view text) { return escaped(printable(text)); }
 
+/// Why, and what went wrong first.
+std::string headline(const TestLine& line) {
+  return line.cause_why.empty() ? line.why : fmt::format("{}; {}", line.why, line.cause_why);
+}
+
 /// In quotation marks even where it need not be.
 std::string in_csv(std::string_view text) {
   const std::string cell = csv_cell(text);
@@ -47,7 +52,7 @@ std::string junit_file(const std::vector<TestLine>& lines) {
       }
       const char* element = line.kind == Verdict::Kind::failed ? "failure" : "error";
       text += fmt::format(">\n      <{0} type=\"{1}\" message=\"{2}\">{3}</{0}>\n    </testcase>\n", element,
-                          line.kind == Verdict::Kind::failed ? "check" : "input", in_attribute(line.why),
+                          line.kind == Verdict::Kind::failed ? "check" : "input", in_attribute(headline(line)),
                           escaped(line.text));
     }
     text += "  </testsuite>\n";
@@ -90,8 +95,8 @@ std::string html_file(const std::vector<TestLine>& lines) {
     text += fmt::format("<tr><td class=\"{0}\">{0}</td><td>{1}</td><td>{2}", to_string(line.kind),
                         in_attribute(line.file), in_attribute(line.name));
     if (!line.text.empty()) {
-      text +=
-          fmt::format("<details><summary>{}</summary><pre>{}</pre></details>", escaped(line.why), escaped(line.text));
+      text += fmt::format("<details><summary>{}</summary><pre>{}</pre></details>", escaped(headline(line)),
+                          escaped(line.text));
     }
     text += fmt::format("</td><td>{:.3f}</td></tr>\n", line.seconds);
   }
