@@ -132,8 +132,10 @@ std::vector<Segment> segments_of(const Layout& layout) {
       continue;
     }
     if (layout.owner(at) < 0) continue;
-    if (segments.empty() || segments.back().end() != at) segments.push_back({at, {}});
-    segments.back().bytes.push_back(layout.byte(at));
+    const std::uint32_t first = at;
+    while (at <= 0xFFFF && layout.owner(at) >= 0) ++at;
+    segments.push_back({first, layout.bytes(first, at)});
+    --at;
   }
   return segments;
 }

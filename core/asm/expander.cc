@@ -138,14 +138,15 @@ void Expander::line(int index) {
     label();
     return call(index, columns, static_cast<int>(macro - program_.macros.data()));
   }
-  statements_.instruction(index, columns);
+  statements_.instruction(index, columns, name, mnemonic_);
   // Without a processor every instruction would be a fault.
   if (program_.target == nullptr) over_ = true;
 }
 
 Directive Expander::known(int line, const Columns& columns, const std::string& name) {
   // Most lines are instructions.
-  if (program_.target != nullptr && program_.target->find_mnemonic(name) != nullptr) return Directive::none;
+  mnemonic_ = program_.target == nullptr ? nullptr : program_.target->find_mnemonic(name);
+  if (mnemonic_ != nullptr) return Directive::none;
   const Directive directive = find_directive(name);
   if (directive != Directive::none || statements_.find_macro(name) != nullptr) return directive;
   const std::string_view ours = directive_meant(name);

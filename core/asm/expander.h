@@ -67,6 +67,7 @@ class Expander {
   StatementParser statements_;
   std::vector<Frame> frames_;
   std::vector<Condition> conditions_;
+  const Mnemonic* mnemonic_ = nullptr;  // of the line that `known` was asked about
   int calls_ = 0;
   bool over_ = false;
 };

@@ -4,6 +4,7 @@
 #include <array>
 #include <cstdint>
 #include <span>
+#include <vector>
 
 #include "asm/encode.h"
 #include "asm/program.h"
@@ -24,6 +25,10 @@ class Layout {
   bool used(std::uint32_t address) const { return used_[address / kPage]; }
   static constexpr std::uint32_t kPage = 256;
   std::uint8_t byte(std::uint32_t address) const { return memory_[address]; }
+  /// Those from `first` to before `end`.
+  std::vector<std::uint8_t> bytes(std::uint32_t first, std::uint32_t end) const {
+    return {memory_.begin() + first, memory_.begin() + end};
+  }
 
  private:
   static constexpr std::int64_t kEnd = 0x10000;

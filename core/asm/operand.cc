@@ -188,19 +188,20 @@ bool OperandParser::plain(Cursor& in, Operand& operand) {
 
 bool OperandParser::accumulator(Cursor& in, Operand& operand) {
   const std::size_t first = in.at();
-  const std::string name = upper(in.word());
+  const std::string_view word = in.word();
+  const char letter = word.size() == 1 ? static_cast<char>(word[0] & ~0x20) : ' ';
   if (operand.indirect) in.skip_blanks();
   // The MC6800 takes X alone for 0,X.
-  if (target_.family() == Target::Family::mc6800 && name == "X" && in.at_end_of_operand()) {
+  if (target_.family() == Target::Family::mc6800 && letter == 'X' && in.at_end_of_operand()) {
     operand.form = Postbyte::Form::none;
     in.go(first);
     return true;
   }
   using Form = Postbyte::Form;
-  const Form form = name == "A"   ? Form::accumulator_a
-                    : name == "B" ? Form::accumulator_b
-                    : name == "D" ? Form::accumulator_d
-                                  : Form::illegal;
+  const Form form = letter == 'A'   ? Form::accumulator_a
+                    : letter == 'B' ? Form::accumulator_b
+                    : letter == 'D' ? Form::accumulator_d
+                                    : Form::illegal;
   if (form == Form::illegal || in.peek() != ',' || !target_.has(Mode::indexed)) {
     in.go(first);
     return false;

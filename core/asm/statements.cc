@@ -17,6 +17,7 @@ Statement& StatementParser::add(Statement::Op op, int line) {
 }
 
 const Macro* StatementParser::find_macro(const std::string& upper_name) const {
+  if (program_.macro_index.empty()) return nullptr;
   const auto found = program_.macro_index.find(upper_name);
   return found == program_.macro_index.end() ? nullptr : &program_.macros[static_cast<std::size_t>(found->second)];
 }
@@ -34,7 +35,7 @@ int StatementParser::define(int line, const Columns& columns, Symbol::Kind kind)
                            .fixes = std::move(slip.fixes)});
     return -1;
   }
-  if (is_register(upper(columns.label))) {
+  if (is_register(columns.label)) {
     program_.faults.fault("asm-label", at,
                           {.what = fmt::format("{} is a register", upper(columns.label)),
                            .expected = "another name",
@@ -434,8 +435,12 @@ Shape shape_of(const Mnemonic& mnemonic) {
 }  // namespace
 
 void StatementParser::instruction(int line, const Columns& columns) {
+  const std::string name = upper(columns.mnemonic);
+  instruction(line, columns, name, program_.target == nullptr ? nullptr : program_.target->find_mnemonic(name));
+}
+
+void StatementParser::instruction(int line, const Columns& columns, const std::string& name, const Mnemonic* mnemonic) {
   Program& p = program_;
-  std::string name = upper(columns.mnemonic);
   if (p.target == nullptr) {
     p.faults.fault("asm-cpu-missing", {line, columns.mnemonic_at},
                    {.what = "the processor is not named",
@@ -445,12 +450,12 @@ void StatementParser::instruction(int line, const Columns& columns) {
   }
   Cursor in(p.source.line(line).text);
   in.go(columns.operand_at);
-  const Mnemonic* mnemonic = p.target->find_mnemonic(name);
   if (p.target->family() == Target::Family::mc6800) {
     // The accumulator may stand by itself: LDA A, INC B.
-    const std::string accumulator = upper(in.word());
-    const bool alone = (accumulator == "A" || accumulator == "B") && in.at_end_of_operand();
-    const Mnemonic* joined = alone ? p.target->find_mnemonic(name + accumulator) : nullptr;
+    const std::string_view word = in.word();
+    const char letter = word.size() == 1 ? static_cast<char>(word[0] & ~0x20) : ' ';
+    const bool alone = (letter == 'A' || letter == 'B') && in.at_end_of_operand();
+    const Mnemonic* joined = alone ? p.target->find_mnemonic(name + letter) : nullptr;
     if (joined != nullptr) {
       mnemonic = joined;
     } else {

@@ -22,6 +22,8 @@ class StatementParser {
   void label(int line, const Columns& columns);
   void directive(int line, const Columns& columns, Directive directive);
   void instruction(int line, const Columns& columns);
+  /// The same, for the mnemonic in upper case; null if the processor, where there is one, has none of that name.
+  void instruction(int line, const Columns& columns, const std::string& name, const Mnemonic* mnemonic);
   /// An expression that must be known where it stands, whatever the addresses turn out to be.
   bool constant(int line, const Columns& columns, const char* subject, std::int64_t& value);
   void cpu(int line, const Columns& columns);

@@ -204,11 +204,11 @@ class Look {
   }
 
   void look_at_target(const Statement& statement) {
-    const bool branch = statement.row->mode == Mode::relative || statement.row->mode == Mode::relative16;
-    const bool jump = statement.mnemonic->name == "JMP" || statement.mnemonic->name == "JSR";
     const int symbol = lone(statement);
-    if (!(branch || jump) || statement.operand.kind != Operand::Kind::address || symbol < 0) return;
+    if (symbol < 0 || statement.operand.kind != Operand::Kind::address) return;
+    const bool branch = statement.row->mode == Mode::relative || statement.row->mode == Mode::relative16;
     if (!is_data(symbol, branch)) return;
+    if (!branch && statement.mnemonic->name != "JMP" && statement.mnemonic->name != "JSR") return;
     const Statement& holder = *holders_[static_cast<std::size_t>(symbol)];
     report("asm-branch-data", statement,
            {.what = fmt::format("{} is a line of data, {}", program_.symbols[symbol].name,

@@ -1,7 +1,9 @@
 #include "image/file_bytes.h"
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
+#include <cstdint>
 #include <cstdio>
 #include <memory>
 #include <system_error>
@@ -24,7 +26,11 @@ FileBytes read_bytes(const std::filesystem::path& path, std::size_t most) {
     result.trouble = std::generic_category().message(errno);
     return result;
   }
-  std::array<char, 65536> block;
+  // Room for all of it at once, if it tells how much that is.
+  std::error_code no_size;
+  const std::uintmax_t size = std::filesystem::file_size(path, no_size);
+  if (!no_size) result.bytes.reserve(static_cast<std::size_t>(std::min<std::uintmax_t>(size, most)));
+  std::array<char, 16384> block;
   while (const std::size_t count = std::fread(block.data(), 1, block.size(), file.get())) {
     result.bytes.append(block.data(), count);
     result.too_large = result.bytes.size() > most;

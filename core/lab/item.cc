@@ -18,13 +18,13 @@ std::string without_memory(const Machine& machine, std::uint16_t address, std::s
   for (std::size_t i = 0; i < bytes; ++i) {
     const auto at = static_cast<std::uint16_t>(address + i);
     const unsigned lines = machine.lines_at(at);
-    if (lines == 0) return fmt::format("nothing: no chip can be read at ${:04X}", at);
+    if (lines == 0) return fmt::format("no chip can be read at ${:04X}", at);
     if (lines == 0xFF) continue;
     std::string open;
     for (int line = 7; line >= 0; --line) {
       if ((lines >> line & 1) == 0) open += fmt::format("{}D{}", open.empty() ? "" : ", ", line);
     }
-    return fmt::format("${}, no whole byte: no chip is on {} at ${:04X}", byte_text(machine, at), open, at);
+    return fmt::format("no chip is on {} at ${:04X}", open, at);
   }
   return "";
 }
@@ -47,7 +47,8 @@ Look look(const Item& item, const Machine& machine) {
           without_memory(machine, item.address, std::max<std::size_t>(1, expectation.bytes.size()));
       if (expectation.bytes.empty()) {
         const int value = machine.peek(item.address);
-        if (!missing.empty()) return {false, fmt::format("{} holds {}", name, missing)};
+        if (!missing.empty())
+          return {false, fmt::format("{} holds ${}: {}", name, byte_text(machine, item.address), missing)};
         return {expectation.bounds.hold(value), fmt::format("{} holds ${:02X} ({})", name, value, value)};
       }
       bool same = missing.empty();
@@ -57,7 +58,7 @@ Look look(const Item& item, const Machine& machine) {
         same = same && machine.peek(at) == expectation.bytes[i];
         there += fmt::format(" ${}", byte_text(machine, at));
       }
-      if (!missing.empty()) return {false, fmt::format("{} holds{}: of these {}", name, there, missing)};
+      if (!missing.empty()) return {false, fmt::format("{} holds{}: {}", name, there, missing)};
       return {same, fmt::format("{} holds{}", name, there)};
     }
     case Kind::reg: {

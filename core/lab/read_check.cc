@@ -68,6 +68,7 @@ class CheckReader : private CheckValues {
         }
         std::vector<Fault> faults = own;
         for (Fault& fault : take_faults(before)) faults.push_back(std::move(fault));
+        if (!faults.empty()) faults = InputError(std::move(faults)).faults();  // in order
         checks.push_back({LabCheck(std::move(one)), std::move(faults)});
       }
     }
