@@ -46,9 +46,9 @@ class SRecordWriter {
   std::string write(const Image& image) {
     const std::uint32_t last = std::max(last_address(image), image.entry.value_or(0));
     const int width = last <= 0xFFFF ? 2 : last <= 0xFFFFFF ? 3 : 4;
-    std::size_t bytes = 0;
-    for (const Segment& segment : image.segments) bytes += segment.bytes.size();
-    text_.reserve(bytes * 3 + 256);
+    std::size_t all = 0;
+    for (const Segment& segment : image.segments) all += segment.bytes.size();
+    text_.reserve(3 * all + 256);
     record('0', 2, 0, reinterpret_cast<const std::uint8_t*>(image.header.data()),
            std::min(image.header.size(), std::size_t{64}));
     for_each_record(image, [&](std::uint32_t address, const std::uint8_t* bytes, std::size_t count) {

@@ -40,7 +40,7 @@ TEST(OpenBus, TellsHalves) {
   EXPECT_EQ(bench.machine.lines_at(0x9000), 0x00);
   EXPECT_EQ(byte_text(bench.machine, 0x9000), "--");
   EXPECT_EQ(bench.machine.lines_at(0x0100), 0xFF);
-  EXPECT_EQ(byte_text(bench.machine, 0x0100), "20");
+  EXPECT_EQ(byte_text(bench.machine, 0x0100), "86");
 }
 
 }  // namespace
