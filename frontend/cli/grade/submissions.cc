@@ -96,7 +96,12 @@ class ClassPlanner {
   ClassPlanner(const ClassOptions& options, const std::vector<Task>& lab) : options_(options) {
     std::vector<Fault> faults;
     for (const Task& task : lab) {
-      faults.insert(faults.end(), task.faults.begin(), task.faults.end());
+      for (const Fault& fault : task.faults) {
+        // The same for each machine and seed.
+        const bool told = std::any_of(faults.begin(), faults.end(),
+                                      [&](const Fault& other) { return to_string(other) == to_string(fault); });
+        if (!told) faults.push_back(fault);
+      }
       if (task.check) take(task, faults);
     }
     if (!faults.empty()) throw InputError(std::move(faults));
