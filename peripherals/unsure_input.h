@@ -12,6 +12,7 @@ namespace prewire::chips {
 inline void report_unsure(Socket& socket, int pin, bool read_as) {
   const NetState& net = socket.look(pin);
   if (net.level == Level::floating) {
+    if (socket.in_reset()) return;
     return report(socket, "floating-input", Weight::warn, pin, [&] {
       return std::pair(
           fmt::format("{} was read while nobody drives it; it read as {:d}", socket.pin_name(pin), read_as),

@@ -100,10 +100,10 @@ void Socket::event(std::string_view name, std::int64_t value) {
   });
 }
 
+bool Socket::in_reset() const { return wiring_.machine.cpu->state() == CpuState::reset; }
+
 void Socket::finding(std::string_view id, Weight weight, int subject, std::string_view message, std::string_view hint,
                      Cycle since) {
-  // As long as RESET is low ports are inputs, and what hangs on them floats: no program could help it.
-  if (id == "floating-input" && wiring_.machine.cpu->state() == CpuState::reset) return;
   const Occurrence occurrence{
       .subject = subject_of(wiring_, subject), .cause = static_cast<std::uint64_t>(wiring_.chip + 1), .since = since};
   wiring_.machine.findings.report(id, weight, occurrence,
