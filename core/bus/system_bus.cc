@@ -163,8 +163,7 @@ std::uint8_t SystemBus::keeper(std::uint8_t kept, Cycle when) const {
   switch (policy_) {
     case KeeperPolicy::last: return kept;
     case KeeperPolicy::ones: return 0xFF;
-    case KeeperPolicy::seeded:
-      return static_cast<std::uint8_t>(mix(seed_, static_cast<std::uint64_t>(when)) >> 56);
+    case KeeperPolicy::seeded: return static_cast<std::uint8_t>(mix(seed_, static_cast<std::uint64_t>(when)) >> 56);
   }
   return kept;
 }

@@ -25,8 +25,8 @@ struct AssemblyOptions {
   /// asked. It runs on the caller's thread, should take no longer than a look at a flag or a clock, and may throw: what
   /// it throws leaves `assemble`. Nothing is kept of an assembly that has ended so.
   std::function<bool()> stop{};
-  /// Whether the map of the image (`Image::source`) has lines and symbols. Without them it tells the processor, the title
-  /// and the files, and assembling is faster.
+  /// Whether the map of the image (`Image::source`) has lines and symbols. Without them it tells the processor, the
+  /// title and the files, and assembling is faster.
   bool lines = true;
 };
 

@@ -64,8 +64,8 @@ struct SourcePlace {
 /// "gauge.asm:42".
 std::string to_string(const SourcePlace& place);
 
-/// The bytes of the instruction at an address: as `Machine::peek`, but of the instruction at which the processor is those
-/// that it has fetched or will fetch, where no chip answers, too.
+/// The bytes of the instruction at an address: as `Machine::peek`, but of the instruction at which the processor is
+/// those that it has fetched or will fetch, where no chip answers, too.
 std::array<std::uint8_t, 5> code_at(const Machine& machine, std::uint16_t address);
 /// The instruction that stands in memory at an address, of bytes as in `code_at`.
 Disassembly disassemble(const Machine& machine, std::uint16_t address);
@@ -189,7 +189,8 @@ class Machine {
   // Board -----------------------------------------------------------------------------------------------------------
   std::vector<ChipView> chips() const;
   ChipView processor() const;
-  /// Every net with two pins or more or with a label, and the rails. Bus lines of chips with a `place` are not among them.
+  /// Every net with two pins or more or with a label, and the rails. Bus lines of chips with a `place` are not among
+  /// them.
   std::vector<NetView> nets() const;
   /// The net at a pin such as "PIA.CA2", or with such a label; empty if there is none.
   std::optional<NetState> net(std::string_view name) const;
