@@ -428,9 +428,9 @@ void Mc6800::power_on() {
 // ---------------------------------------------------------------------------------------------------------------------
 // Parts
 
-using parts::input;
 using parts::bus_request;
 using parts::halt;
+using parts::input;
 using parts::make_part;
 using parts::nmi;
 using parts::output;

@@ -132,8 +132,8 @@ void put_between(const JsonValue& wires, MachineSpec& spec, Contacts& contacts, 
 }  // namespace
 
 void add_moved_wires(const WireMove& move, MachineSpec& spec, FaultList& faults) {
-  const bool there = std::any_of(spec.chips.begin(), spec.chips.end(),
-                                 [&](const ChipSpec& chip) { return chip.name == move.part; });
+  const bool there =
+      std::any_of(spec.chips.begin(), spec.chips.end(), [&](const ChipSpec& chip) { return chip.name == move.part; });
   if (there) return;  // an earlier entry moves the same wires
   Contacts contacts(static_cast<int>(spec.chips.size()));
   const std::size_t before = faults.count();

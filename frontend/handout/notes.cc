@@ -100,7 +100,9 @@ Notes currents(const Builder& builder, const Board& board) {
     if (part.type == "led") {
       const int resistor = series_resistor(board, static_cast<int>(i));
       if (resistor < 0) {
-        notes.add(part, "no series resistor in the machine file. Put one in series: 910 Ohm or more at a port, 270 to 330 Ohm at a driver.");
+        notes.add(part,
+                  "no series resistor in the machine file. Put one in series: 910 Ohm or more at a port, 270 to 330 "
+                  "Ohm at a driver.");
         continue;
       }
       const Part& r = board.parts[static_cast<std::size_t>(resistor)];

@@ -16,8 +16,8 @@ void catch_signals();
 /// Likewise, with `Exit::limit`, when so much real time is over from now on. Zero: no limit any more.
 void limit_wall(Picoseconds span);
 
-/// The terminal is going to have other settings, with which nobody must be left: what ends the program at once brings back
-/// those of this moment.
+/// The terminal is going to have other settings, with which nobody must be left: what ends the program at once brings
+/// back those of this moment.
 void keep_terminal();
 
 /// "the limit of 60 s of real time is reached (--max-wall)".

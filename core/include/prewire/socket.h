@@ -95,8 +95,8 @@ class Socket {
   /// from the instructions that follow, for findings about what is read: a read may be meant for its effects alone.
   bool read_in_vain() const;
 
-  /// Whether the processor is held in reset: ports are inputs then, what hangs on them floats, and no program could help
-  /// it.
+  /// Whether the processor is held in reset: ports are inputs then, what hangs on them floats, and no program could
+  /// help it.
   bool in_reset() const;
 
   /// Publishes a named event for traces and rules.

@@ -43,9 +43,8 @@ class TextReport final : public Report {
       out_.print(fmt::format("{:>15}  {:<8} more are told at the end\n", "", to_string(event.kind)));
       return;
     }
-    out_.print(
-        fmt::format("{:>15}  {:<8} {}\n", milliseconds(machine, event.when), to_string(event.kind),
-                    printable(event_text(event))));
+    out_.print(fmt::format("{:>15}  {:<8} {}\n", milliseconds(machine, event.when), to_string(event.kind),
+                           printable(event_text(event))));
     if (finding && told_ > kTold / 2) return;
     if (finding && event.when > 0) {
       out_.print(fmt::format("{:25}at {}, cycle {}\n", "", place_of(machine, event.pc), event.when / 4));
