@@ -114,9 +114,9 @@ void Findings::go_back(const Tally& tally) {
   serial_ = tally.serial;
   astray_ = tally.astray;
   early_ = tally.early;
-  for (auto& entry : rules_) {
-    const std::string& id = entry.first;
-    OfRule& rule = entry.second;
+  for (auto& met : rules_) {
+    const std::string& id = met.first;
+    OfRule& rule = met.second;
     std::erase_if(rule.places, [&](const auto& entry) { return entry.second.serial >= serial_; });
     std::erase_if(rule.groups, [&](const Group& group) { return group.first >= list_.size(); });
     for (Group& group : rule.groups) {
