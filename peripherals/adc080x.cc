@@ -575,6 +575,7 @@ ChipType make_type(std::string name, std::string title, const std::string& error
                       .maximum = most_error,
                       .help = "total unadjusted error of this part; above 0 its steps come early"}};
   type.bus = BusSpec{.required = false};
+  type.state_version = 2;
   type.events = {"conversion-started", "conversion-done", "conversion-aborted", "read", "interrupt-kept"};
   type.make = [](Socket& socket, const Parameters& parameters) {
     return std::make_unique<Adc080x>(socket, parameters);

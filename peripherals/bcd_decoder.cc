@@ -115,28 +115,9 @@ ChipType make_type(std::string name, std::string title, std::string summary, Pin
   type.name = std::move(name);
   type.title = std::move(title);
   type.summary = std::move(summary);
-  type.pins = {input_pin("B"),
-               input_pin("C"),
-               lamp_test,
-               {.name = "BI/RBO",
-                .kind = PinKind::open_drain,
-                .listens = true,
-                .optional = true,
-                .held_low = "the digit stays dark",
-                .pull_up = 20'000},
-               input_pin("RBI", true),
-               input_pin("D"),
-               input_pin("A"),
-               {.name = "GND", .kind = PinKind::supply},
-               segment("e"),
-               segment("d"),
-               segment("c"),
-               segment("b"),
-               segment("a"),
-               segment("g"),
-               segment("f"),
-               {.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh}};
-  number_in_order(type.pins);
+  type.pins = decoder_package({input_pin("B"), input_pin("C"), lamp_test, blanking_pin("BI/RBO"),
+                               input_pin("RBI", true), input_pin("D"), input_pin("A")},
+                              segment);
   for (PinSpec& pin : type.pins) {
     if (pin.kind == PinKind::input) pin.limits = &kInputLoad;
   }

@@ -144,28 +144,9 @@ ChipType dm9368() {
   type.name = "dm9368";
   type.title = "DM9368 seven-segment decoder, driver and latch";
   type.summary = "Shows a hex digit on a common-cathode display. The outputs are current sources: no series resistors.";
-  type.pins = {data_pin("A1"),
-               data_pin("A2"),
-               latch_enable(),
-               {.name = "RBO",
-                .kind = PinKind::open_drain,
-                .listens = true,
-                .optional = true,
-                .held_low = "the digit stays dark",
-                .pull_up = 20'000},
-               input_pin("RBI", true),
-               data_pin("A3"),
-               data_pin("A0"),
-               {.name = "GND", .kind = PinKind::supply},
-               segment("e"),
-               segment("d"),
-               segment("c"),
-               segment("b"),
-               segment("a"),
-               segment("g"),
-               segment("f"),
-               {.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh}};
-  number_in_order(type.pins);
+  type.pins = decoder_package({data_pin("A1"), data_pin("A2"), latch_enable(), blanking_pin("RBO"),
+                               input_pin("RBI", true), data_pin("A3"), data_pin("A0")},
+                              segment);
   type.make = [](Socket& socket, const Parameters&) { return std::make_unique<Dm9368>(socket); };
   return type;
 }

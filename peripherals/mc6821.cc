@@ -668,6 +668,7 @@ ChipType mc6821() {
   type.pins = pins();
   // Bit 2 of the control register chooses between the two of an address. Names from memory [Internal Addressing].
   type.bus = BusSpec{.size = 4, .registers = {"PRA DDRA", "CRA", "PRB DDRB", "CRB"}};
+  type.state_version = 2;
   type.events = {"flag", "flag-cleared", "strobe", "strobe-end", "edge-lost", "edge-missed"};
   type.make = [](Socket& socket, const Parameters&) { return std::make_unique<Mc6821>(socket); };
   return type;

@@ -8,6 +8,7 @@
 #include "chips.h"
 #include "input_watch.h"
 #include "report.h"
+#include "wonder.h"
 
 namespace prewire::chips {
 
@@ -39,7 +40,7 @@ class OctalLatch final : public Chip {
     strobe_ = on_bus_ = false;
     moved_ = -1;
     used_ = 0;
-    moves_ = 0;
+    waits_ = {};
     show();
   }
 
@@ -102,8 +103,7 @@ class OctalLatch final : public Chip {
     archive(seen_);
     archive.number(moved_);
     archive.within(used_, 0, 1);
-    archive.number(first_);
-    archive.within(moves_, 0, Archive::kFar);
+    waits_.archive(archive);
   }
 
  private:
@@ -139,13 +139,12 @@ class OctalLatch final : public Chip {
   /// Data that come for long, and never the strobe. On lines that several chips share it may be meant so.
   void wonder(Stamp when) {
     if (!reads_one(kOE) && variant_.clears) return;
-    if (++moves_ == 1) first_ = when;
-    if (moves_ < kMoves || when - first_ < socket().timebase().stamps(kLong)) return;
+    if (!waits_.at(socket(), when, kMoves, kLong)) return;
     used_ = 1;
     report(socket(), "latch-never-clocked", Weight::hint, 0, [&] {
       return std::pair(
           fmt::format("{} stays {}: D of {} has changed {} times and was never taken", socket().pin_name(kStrobe),
-                      socket().level(kStrobe) == Level::low ? "low" : "high", socket().name(), moves_),
+                      socket().level(kStrobe) == Level::low ? "low" : "high", socket().name(), waits_.moves),
           fmt::format("follow the wire from {} to the output that should move it, and what the program does "
                       "with that output",
                       socket().pin_name(kStrobe)));
@@ -170,8 +169,7 @@ class OctalLatch final : public Chip {
   Stamp moved_ = -1;       // ...when it changed
   // Until the strobe first moves.
   std::uint8_t used_ = 0;
-  Stamp first_ = 0;  // change of D
-  std::int64_t moves_ = 0;
+  Wonder waits_;  // changes of D
 };
 
 // TI, The TTL Data Book, 74LS273, 74LS373 and 74LS374, recommended operating conditions; what usual parts give is the
@@ -224,6 +222,7 @@ ChipType make_type(std::string_view name, std::string_view title, std::string_vi
     type.pins.push_back(pin);
   }
   type.bus = BusSpec{.size = 1, .reads = false, .required = false};
+  type.state_version = 2;
   type.make = [variant](Socket& socket, const Parameters&) { return std::make_unique<OctalLatch>(socket, variant); };
   return type;
 }

@@ -9,6 +9,7 @@
 
 #include "chips.h"
 #include "report.h"
+#include "wonder.h"
 
 namespace prewire::chips {
 
@@ -109,11 +110,11 @@ class SevenSegment final : public Chip {
   void archive(Archive& archive) override {
     archive(lamps_);
     archive(guesses_);
-    for (std::int64_t* number : {&scan_.begun, &scan_.length, &scan_.scanned, &scan_.slow, &scan_.seen, &scan_.first}) {
+    for (std::int64_t* number : {&scan_.begun, &scan_.length, &scan_.scanned, &scan_.slow, &scan_.seen}) {
       archive.number(*number);
     }
     archive.within(scan_.chosen, 0, kTurns);
-    archive.within(scan_.moves, 0, Archive::kFar);
+    scan_.waits.archive(archive);
   }
 
  private:
@@ -176,13 +177,12 @@ class SevenSegment final : public Chip {
   /// The segments move as those of a scanned display do, and this digit never gets its turn.
   void wonder(Level level, Stamp when) {
     if (!is_sure(level) || on(socket().level(kCom))) return;
-    if (++scan_.moves == 1) scan_.first = when;
-    if (scan_.moves < kMoves || when - scan_.first < socket().timebase().stamps(kLong)) return;
+    if (!scan_.waits.at(socket(), when, kMoves, kLong)) return;
     scan_.chosen = kTurns;
     report(socket(), "digit-never-lit", Weight::hint, 0, [&] {
       return std::pair(
           fmt::format("{} is never lit: its segments have changed {} times, and {} has stayed {}", socket().name(),
-                      scan_.moves, socket().pin_name(kCom), to_string(socket().level(kCom))),
+                      scan_.waits.moves, socket().pin_name(kCom), to_string(socket().level(kCom))),
           fmt::format("follow the wire from {} to what should select the digit", socket().pin_name(kCom)));
     });
   }
@@ -246,8 +246,8 @@ class SevenSegment final : public Chip {
     std::int64_t slow = 0;     // those that come too seldom
     std::int64_t seen = 0;     // something was lit since
     // Until the digit has been switched on `kTurns` times.
-    std::int64_t chosen = 0, moves = 0;
-    Stamp first = 0;  // change of a segment
+    std::int64_t chosen = 0;
+    Wonder waits{};  // changes of segments
   } scan_;
 };
 
@@ -276,6 +276,7 @@ ChipType seven_segment() {
                       .help = "whether c d e f g is the letter b or, as 74LS47 and 74LS48 show it, the digit 6",
                       .choices = {"hex", "decimal"}}};
   type.looks = Looks::digit;
+  type.state_version = 2;
   type.make = [](Socket& socket, const Parameters& parameters) {
     return std::make_unique<SevenSegment>(socket, parameters);
   };

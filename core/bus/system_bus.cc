@@ -343,6 +343,13 @@ void SystemBus::nobody(std::uint16_t address, bool write, std::uint8_t value) {
   if (verdict == Doubts::Verdict::fault) close(*doubt);
 }
 
+bool SystemBus::is_ram(std::uint16_t address, std::uint16_t where) const {
+  const std::vector<int>& places = decodes_[decode_[address]].placements;
+  return std::any_of(places.begin(), places.end(), [&](int i) {
+    return placements_[i].spec.kind == BusSpec::Kind::ram && cell(placements_[i], address) == where;
+  });
+}
+
 void SystemBus::mark(std::uint16_t address, bool doubted) {
   for (int i : decodes_[decode_[address]].placements) {
     const Placement& p = placements_[i];
@@ -594,7 +601,10 @@ void SystemBus::archive(Archive& archive) {
   }
   doubts_->archive(archive);
   if (archive.loading()) {
-    for (const Doubt& doubt : doubts_->list()) mark(doubt.address, true);
+    for (const Doubt& doubt : doubts_->list()) {
+      archive.require(doubt.kind == Doubt::nobody || is_ram(doubt.address, doubt.cell));
+      mark(doubt.address, true);
+    }
   }
   watch_fetches(watched);
   // Breakpoints belong to who debugs, not to the machine: keep today's. One that is gone leaves a slow fetch, the next.

@@ -183,6 +183,8 @@ class SystemBus {
   void report_untaken(std::uint16_t address, std::uint8_t value, Occurrence occurrence);
   void decide_old();
   void make_room();
+  /// Whether that byte of a RAM answers at an address.
+  bool is_ram(std::uint16_t address, std::uint16_t where) const;
   void mark(std::uint16_t address, bool doubted);
   void close(const Doubt& doubt);
   Occurrence in_window(std::uint16_t address) const;

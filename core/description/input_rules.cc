@@ -28,10 +28,6 @@ class InputRules {
   }
 
  private:
-  bool drives(const PinSpec& pin) const {
-    return pin.kind == PinKind::output || pin.kind == PinKind::three_state || pin.kind == PinKind::open_drain;
-  }
-
   /// Whether anything hangs on what the input decides.
   bool matters(PinRef input) const {
     if (input.chip < 0) return true;
@@ -39,7 +35,7 @@ class InputRules {
     for (int pin = 0; pin < static_cast<int>(circuit_.type(input.chip).pins.size()); ++pin) {
       const PinRef ref{input.chip, pin};
       const PinSpec& what = circuit_.pin(ref);
-      if (pin == input.pin || !drives(what) || (group != 0 && what.group != group)) continue;
+      if (pin == input.pin || !drives(what.kind) || (group != 0 && what.group != group)) continue;
       if (!circuit_.open(ref) || circuit_.held(ref)) return true;
     }
     return false;

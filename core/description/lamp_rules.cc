@@ -119,8 +119,7 @@ class LampRules {
     return std::any_of(pins.begin(), pins.end(), [&](PinRef ref) {
       const PinSpec& pin = circuit_.pin(ref);
       if (pin.limits != nullptr && pin.limits->steady) return false;
-      return pin.kind == PinKind::output || pin.kind == PinKind::three_state || pin.kind == PinKind::open_drain ||
-             circuit_.is_source(ref);
+      return drives(pin.kind) || circuit_.is_source(ref);
     });
   }
 

@@ -93,9 +93,9 @@ struct Machine::Impl final : BoardClient, Host {
   void hold_reset();
   void apply(const Input& input);
   void schedule(Input input);
-  /// As many bytes as an instruction can have.
-  /// What stands in memory there.
+  /// What stands in memory there: as many bytes as an instruction can have.
   std::array<std::uint8_t, 5> memory_at(std::uint16_t address) const;
+  /// The same; of the instruction under way what the processor takes, also where no chip answers.
   std::array<std::uint8_t, 5> code_at(std::uint16_t address) const;
   /// Of the instruction under way; `second`: it reads the second of two bytes there.
   Intent intent(std::uint16_t address, bool second) const;

@@ -2,12 +2,12 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <initializer_list>
 #include <string_view>
 #include <vector>
 
 #include "machine/impl.h"
 #include "machine/inside.h"
+#include "machine/notation.h"
 #include "prewire/liveness.h"
 
 namespace prewire {
@@ -15,10 +15,6 @@ namespace prewire {
 namespace {
 
 constexpr int kFar = 48;  // instructions to look at
-
-bool one_of(std::string_view word, std::initializer_list<std::string_view> words) {
-  return std::find(words.begin(), words.end(), word) != words.end();
-}
 
 struct Words {
   std::string_view mnemonic, operand;
@@ -32,20 +28,16 @@ Words words_of(std::string_view text) {
 /// Whether an instruction reads that accumulator.
 bool uses(const Words& words, char accumulator) {
   const auto [mnemonic, operand] = words;
-  if (one_of(mnemonic, {"ABA", "SBA", "CBA", "ABX", "MUL", "SEX", "SWI", "WAI", "STD", "ADDD", "SUBD", "CMPD"}))
+  if (is_one_of(mnemonic, {"ABA", "SBA", "CBA", "ABX", "MUL", "SEX", "SWI", "WAI", "STD", "ADDD", "SUBD", "CMPD"}))
     return true;
-  if (one_of(mnemonic, {"TAB", "TAP", "DAA"})) return accumulator == 'A';
+  if (is_one_of(mnemonic, {"TAB", "TAP", "DAA"})) return accumulator == 'A';
   if (mnemonic == "TBA") return accumulator == 'B';
-  if (one_of(mnemonic, {"PSHS", "PSHU", "TFR", "EXG"})) {
+  if (is_one_of(mnemonic, {"PSHS", "PSHU", "TFR", "EXG"})) {
     return operand.find(accumulator) != std::string_view::npos || operand.find('D') != std::string_view::npos;
   }
   if (operand.starts_with(accumulator) && operand.substr(1).starts_with(',')) return true;
   return mnemonic.size() >= 3 && mnemonic.back() == accumulator;
 }
-
-}  // namespace
-
-namespace {
 
 /// Follows a program that has just read a byte, without running it.
 class Reader {
@@ -99,7 +91,7 @@ class Reader {
  private:
   bool overwrites(const Words& words) const {
     const auto [mnemonic, operand] = words;
-    const bool fresh = (one_of(mnemonic, {"LDAA", "LDAB", "LDA", "LDB", "CLRA", "CLRB", "PULA", "PULB"}) &&
+    const bool fresh = (is_one_of(mnemonic, {"LDAA", "LDAB", "LDA", "LDB", "CLRA", "CLRB", "PULA", "PULB"}) &&
                         mnemonic.back() == accumulator_) ||
                        mnemonic == "LDD" ||
                        (mnemonic == "PULS" && operand.find(accumulator_) != std::string_view::npos) ||
@@ -125,10 +117,10 @@ bool Socket::read_in_vain() const {
   const std::string_view type = machine.cpu->type();
   const std::uint16_t pc = machine.cpu->pc();
   const Disassembly reading = disassemble(type, pc, machine.memory_at(pc));
-  const std::string_view mnemonic = words_of(reading.text).mnemonic;
+  const std::string_view mnemonic = mnemonic_of(reading.text);
   if (mnemonic == "CLR") return true;
-  const bool flags = one_of(mnemonic, {"TST", "BITA", "BITB", "CMPA", "CMPB"});
-  const bool load = one_of(mnemonic, {"LDAA", "LDAB", "LDA", "LDB"});
+  const bool flags = is_one_of(mnemonic, {"TST", "BITA", "BITB", "CMPA", "CMPB"});
+  const bool load = is_one_of(mnemonic, {"LDAA", "LDAB", "LDA", "LDB"});
   if (!flags && !load) return false;
   const auto next = static_cast<std::uint16_t>(pc + reading.bytes);
   // A branch right behind it goes by the byte. Nobody asks for its flags later.

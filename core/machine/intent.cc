@@ -1,21 +1,14 @@
 // What an instruction is about that reads what nobody has written, or tries where nobody answers.
-#include <algorithm>
 #include <bit>
 #include <charconv>
-#include <initializer_list>
 #include <string_view>
 
 #include "machine/impl.h"
+#include "machine/notation.h"
 
 namespace prewire {
 
 namespace {
-
-bool any_of(std::string_view word, std::initializer_list<std::string_view> words) {
-  return std::find(words.begin(), words.end(), word) != words.end();
-}
-
-std::string_view mnemonic_of(std::string_view text) { return text.substr(0, text.find(' ')); }
 
 /// Of `CMPA #$A5`.
 std::optional<unsigned> value_in(std::string_view text) {
@@ -70,16 +63,16 @@ Intent Machine::Impl::intent(std::uint16_t address, bool second) const {
   const Disassembly reading = disassemble(type, pc, code);
   const std::string_view name = mnemonic_of(reading.text);
   Intent intent;
-  intent.modifies = any_of(name, {"NEG", "COM", "LSR", "ROR", "ASR", "ASL", "ROL", "DEC", "INC", "CLR"});
+  intent.modifies = is_one_of(name, {"NEG", "COM", "LSR", "ROR", "ASR", "ASL", "ROL", "DEC", "INC", "CLR"});
   intent.frame = pulls_frame(name, code[1], address);
   const bool jumps = outline(type, pc, code).flow != Flow::plain;
   intent.probes = !intent.modifies && !jumps && reading.text.find(',') != std::string::npos &&
-                  !any_of(name, {"PSHS", "PULS", "PSHU", "PULU", "TFR", "EXG"});
+                  !is_one_of(name, {"PSHS", "PULS", "PSHU", "PULU", "TFR", "EXG"});
 
   // Compared with what is in a register, or with a value behind it; either way a branch asks whether it is the same.
   const auto after = static_cast<std::uint16_t>(pc + reading.bytes);
   const auto asks = [&](std::uint16_t at) {
-    return any_of(mnemonic_of(disassemble(type, at, memory_at(at)).text), {"BEQ", "BNE", "LBEQ", "LBNE"});
+    return is_one_of(mnemonic_of(disassemble(type, at, memory_at(at)).text), {"BEQ", "BNE", "LBEQ", "LBNE"});
   };
   std::optional<unsigned> value;
   bool wide = false;
@@ -92,7 +85,7 @@ Intent Machine::Impl::intent(std::uint16_t address, bool second) const {
     const Disassembly next = disassemble(type, after, memory_at(after));
     const std::string_view then = mnemonic_of(next.text);
     wide = reg != "A" && reg != "B";
-    const bool compares = (any_of(then.substr(0, 3), {"CMP", "EOR", "SUB"}) || then == "CPX") && then.ends_with(reg);
+    const bool compares = (is_one_of(then.substr(0, 3), {"CMP", "EOR", "SUB"}) || then == "CPX") && then.ends_with(reg);
     if (compares && asks(static_cast<std::uint16_t>(after + next.bytes))) value = value_in(next.text);
   }
   if (value && distinctive(*value, wide)) {

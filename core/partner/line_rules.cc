@@ -21,6 +21,11 @@ constexpr int kMisses = 4;
 // Condition codes.
 constexpr unsigned kI = 0x10, kF = 0x40, kN = 0x08;
 
+/// Of a PIA: line 1 is CA1, 4 is CB2.
+std::string control_pin(std::string_view chip, std::int64_t line) {
+  return fmt::format("{}.C{}{}", chip, line > 2 ? 'B' : 'A', line % 2 == 0 ? 2 : 1);
+}
+
 }  // namespace
 
 LineRules::LineRules(Scene& scene, WakeRules& wake) : scene_(scene), wake_(wake) {
@@ -40,13 +45,12 @@ LineRules::LineRules(Scene& scene, WakeRules& wake) : scene_(scene), wake_(wake)
       const PinKind kind = chip.type->pins[static_cast<std::size_t>(pin.pin)].kind;
       const bool contact = chip.type->looks == Looks::contact;
       const bool source = kind == PinKind::passive && !chip.type->input.empty();
-      if (kind == PinKind::output || kind == PinKind::three_state || kind == PinKind::open_drain) {
+      if (drives(kind)) {
         const auto& pins = chip.type->pins;
         net.pullers += fmt::format("{}{}.{}", net.pullers.empty() ? "" : ", ", chip.name,
                                    pins[static_cast<std::size_t>(pin.pin)].name);
       }
-      moves = moves || contact || source || kind == PinKind::output || kind == PinKind::three_state ||
-              kind == PinKind::open_drain;
+      moves = moves || contact || source || drives(kind);
       // Of a clean contact each edge is a move of its own.
       const bool bounces = contact && (!chip.type->has_parameter("bounce") || (*chip.parameters)["bounce"] > 0);
       if (bounces && !view.rail) net.roles |= kContact;
@@ -196,10 +200,8 @@ void LineRules::look(const Cpu& cpu, Cycle now, bool in_handler, std::int32_t wa
         std::find_if(chips.begin(), chips.end(), [&](const auto& each) { return each.name == strobe.chip; });
     const auto number = static_cast<std::uint64_t>(chip - chips.begin());
     scene_.say("handshake-open", number << 8 | static_cast<std::uint64_t>(strobe.line), [&] {
-      const auto pin = [&](int line) {
-        return fmt::format("{}.C{}{}", strobe.chip, line > 2 ? 'B' : 'A', line % 2 == 0 ? 2 : 1);
-      };
-      const auto line = static_cast<int>(strobe.line);
+      const auto pin = [&](std::int64_t line) { return control_pin(strobe.chip, line); };
+      const std::int64_t line = strobe.line;
       return std::pair(
           fmt::format("{} has held its strobe low for {}: no answer has come to {}", pin(line),
                       scene_.decimal_time(now - cycle_of(strobe.since)), pin(line - 1)),
@@ -224,7 +226,7 @@ void LineRules::missed(std::string_view chip, std::int64_t line, bool in_handler
     return;
   }
   if (++counter->count < kMisses) return;
-  const std::string pin = fmt::format("{}.C{}{}", chip, line > 2 ? 'B' : 'A', line % 2 == 0 ? 2 : 1);
+  const std::string pin = control_pin(chip, line);
   // A contact bounces while its flag stands, and a person will press it again.
   for (const Net& net : nets_) {
     const bool on_it = std::find(net.chips.begin(), net.chips.end(), chip) != net.chips.end();
@@ -275,7 +277,7 @@ bool LineRules::asked(const Net& net, const std::vector<ChipView>& chips) const 
     const ChipType& type = *chips[i].type;
     for (std::size_t pin = 0; pin < type.pins.size(); ++pin) {
       if (!net.has(fmt::format("{}.{}", chips[i].name, type.pins[pin].name))) continue;
-      if (type.looks == Looks::contact || !type.input.empty()) return true;
+      if (type.by_hand()) return true;
       if (scene_.machine.why_not(static_cast<int>(i), static_cast<int>(pin)).armed) return true;
     }
   }

@@ -20,6 +20,11 @@ std::string WakeRules::pin_name(int chip, int pin) const {
   return fmt::format("{}.{}", view.name, view.type->pins[number].name);
 }
 
+void WakeRules::look_around() {
+  nets_ = scene_.machine.nets();
+  chips_ = scene_.machine.chips();
+}
+
 const NetView* WakeRules::net_of(int chip, int pin) const {
   for (const NetView& net : nets_) {
     if (net.pins.size() < 2 && !net.rail) continue;  // a label alone wires nothing
@@ -33,7 +38,7 @@ const NetView* WakeRules::net_of(int chip, int pin) const {
 void WakeRules::follow(int chip, const Blocked& blocked, int depth, Way& way) {
   if (!blocked.why.empty()) way.blocks.push_back(blocked.why);
   // Of a chip that cannot tell, anything may come.
-  if (blocked.why.empty() && blocked.waits_for.empty()) way.person = true;
+  if (blocked.unknown()) way.person = true;
   way.armed = way.armed || blocked.armed;
   way.flag = way.flag || blocked.flag;
   if (depth == kFarthest) return;
@@ -58,9 +63,9 @@ void WakeRules::at_net(int chip, int pin, int depth, Way& way) {
     if (other.chip < 0) continue;
     const ChipView& part = chips_[static_cast<std::size_t>(other.chip)];
     const PinSpec& spec = part.type->pins[static_cast<std::size_t>(other.pin)];
-    if (part.type->looks == Looks::contact || !part.type->input.empty()) {
+    if (part.type->by_hand()) {
       any = way.person = true;
-    } else if (spec.kind == PinKind::output || spec.kind == PinKind::open_drain || spec.kind == PinKind::three_state) {
+    } else if (drives(spec.kind)) {
       any = true;
       follow(other.chip, scene_.machine.why_not(other.chip, other.pin), depth, way);
     } else if (spec.kind == PinKind::passive && !part.type->links.empty()) {
@@ -75,8 +80,7 @@ void WakeRules::at_net(int chip, int pin, int depth, Way& way) {
 }
 
 bool WakeRules::may_be_asked() {
-  nets_ = scene_.machine.nets();
-  chips_ = scene_.machine.chips();
+  look_around();
   for (const std::string_view line : {"IRQ", "FIRQ"}) {
     const int pin = scene_.machine.processor().type->pin(line);
     const NetView* net = pin < 0 ? nullptr : net_of(-1, pin);
@@ -85,18 +89,17 @@ bool WakeRules::may_be_asked() {
       if (other.chip < 0) continue;
       const ChipType& type = *chips_[static_cast<std::size_t>(other.chip)].type;
       const PinKind kind = type.pins[static_cast<std::size_t>(other.pin)].kind;
-      if (type.looks == Looks::contact || !type.input.empty()) return true;
-      if (kind != PinKind::open_drain && kind != PinKind::output && kind != PinKind::three_state) continue;
+      if (type.by_hand()) return true;
+      if (!drives(kind)) continue;
       const Blocked blocked = scene_.machine.why_not(other.chip, other.pin);
-      if (blocked.armed || blocked.flag || (blocked.why.empty() && blocked.waits_for.empty())) return true;
+      if (blocked.armed || blocked.flag || blocked.unknown()) return true;
     }
   }
   return false;
 }
 
 void WakeRules::waits(std::uint16_t pc, Cycle since) {
-  nets_ = scene_.machine.nets();
-  chips_ = scene_.machine.chips();
+  look_around();
   const Machine& machine = scene_.machine;
   const unsigned cc = scene_.cc(machine.cpu());
   const ChipType& cpu = *machine.processor().type;
@@ -113,7 +116,7 @@ void WakeRules::waits(std::uint16_t pc, Cycle since) {
         if (other.chip < 0) continue;
         const ChipView& part = chips_[static_cast<std::size_t>(other.chip)];
         const PinSpec& spec = part.type->pins[static_cast<std::size_t>(other.pin)];
-        way.person = way.person || part.type->looks == Looks::contact || !part.type->input.empty();
+        way.person = way.person || part.type->by_hand();
         if (spec.kind != PinKind::open_drain && spec.kind != PinKind::output) continue;
         Way own;
         follow(other.chip, machine.why_not(other.chip, other.pin), 0, own);
@@ -148,8 +151,7 @@ void WakeRules::waits(std::uint16_t pc, Cycle since) {
 }
 
 void WakeRules::polls(std::uint16_t start, std::uint16_t address) {
-  nets_ = scene_.machine.nets();
-  chips_ = scene_.machine.chips();
+  look_around();
   for (std::size_t i = 0; i < chips_.size(); ++i) {
     const ChipView& chip = chips_[i];
     if (!chip.place || address < chip.place->mirror_first || address > chip.place->mirror_last) continue;

@@ -28,6 +28,8 @@ class WakeRules {
     bool person = false;                // somebody or something else could move something
     bool armed = false, flag = false;   // as in `Blocked`
   };
+  /// At the board as it is now.
+  void look_around();
   void follow(int chip, const Blocked& blocked, int depth, Way& way);
   void at_net(int chip, int pin, int depth, Way& way);
   const NetView* net_of(int chip, int pin) const;

@@ -241,7 +241,6 @@ void add_record(std::string& text, std::string_view file, const FileRecord& reco
 // ---------------------------------------------------------------------------------------------------------------------
 // Counting
 
-/// The instruction before `pc` was no plain one.
 void Coverage::add(const Coverage& other) {
   ++merged_;
   for (std::size_t i = 0; i < counts_.size(); ++i) {
@@ -260,6 +259,7 @@ void Coverage::add(const Coverage& other) {
   }
 }
 
+/// The instruction before `pc` was no plain one.
 void Coverage::follow(std::uint16_t pc, int opcode) {
   Count& before = *std::exchange(before_, nullptr);
   if (opcode == static_cast<int>(Entry::reset)) return;  // which may have cut it short

@@ -50,6 +50,9 @@ struct Blocked {
   std::vector<int> waits_for{};  ///< own inputs on which an edge or another level would change it
   bool armed = false;            ///< the program has set it up to happen
   bool flag = false;             ///< what it waits for has come, and only an enable bit keeps it
+
+  /// The chip cannot tell.
+  bool unknown() const { return why.empty() && waits_for.empty(); }
 };
 
 /// Behaviour of one chip. Constructed with every pin released; all state must go through `archive`.

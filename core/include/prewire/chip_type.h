@@ -30,6 +30,10 @@ enum class PinKind : std::uint8_t {
 };
 
 std::string_view to_string(PinKind kind);
+/// Whether such a pin moves its net, always or now and then.
+constexpr bool drives(PinKind kind) {
+  return kind == PinKind::output || kind == PinKind::three_state || kind == PinKind::open_drain;
+}
 
 /// What a pin is joined to when the machine file does not wire it.
 enum class Implied : std::uint8_t {
@@ -160,6 +164,8 @@ struct ChipType {
 
   /// Index of a pin, or -1.
   int pin(std::string_view pin_name) const;
+  /// Whether a person moves its pins: a contact, a knob, a source.
+  bool by_hand() const { return looks == Looks::contact || !input.empty(); }
   bool has_parameter(std::string_view parameter_name) const;
 };
 

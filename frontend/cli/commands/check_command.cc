@@ -73,14 +73,13 @@ MachineVerdict look_at(const std::string& file, const CheckOptions& options, con
   MachineVerdict verdict{file, {}, {}};
   try {
     verdict.faults = Machine::check_file(file, registry, options.load);
-    if (verdict.count(Weight::stop) == 0) {
-      Machine machine = Machine::from_file(file, registry, options.load);
-      add_program(verdict, machine);
-    }
-    if (!options.map) return verdict;
+    const bool sound = verdict.count(Weight::stop) == 0;
+    if (!sound && !options.map) return verdict;
     LoadOptions load = options.load;
     load.run_faulty = true;  // a map helps to find what overlaps
-    verdict.map = address_map(Machine::from_file(file, registry, load));
+    Machine machine = Machine::from_file(file, registry, load);
+    if (options.map) verdict.map = address_map(machine);
+    if (sound) add_program(verdict, machine);
   } catch (const InputError& error) {
     if (verdict.faults.empty()) verdict.faults = error.faults();
   }
