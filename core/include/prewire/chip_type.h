@@ -12,6 +12,7 @@
 #include <utility>
 #include <vector>
 
+#include "prewire/logic.h"
 #include "prewire/quantity.h"
 #include "prewire/rule.h"
 
@@ -157,6 +158,11 @@ struct ChipType {
   std::vector<std::string_view> events;  ///< names that the chip passes to `Socket::event`
   /// Raised whenever `Chip::archive` saves something else: states of another version are refused.
   unsigned state_version = 1;
+  /// Of a part that is pure logic: reads its inputs and writes its outputs, all by index into `pins`, whatever the
+  /// order. Empty: the part has state, timing or analog pins. By it the machine looks through gates to find its address
+  /// map, so it must say the same as the chip does. Called while a machine is built and from then on, never by two
+  /// threads.
+  std::function<void(std::span<Logic> pins)> logic;
   /// Adapts `bus` to the parameters (a RAM wired to half the data lines). May be empty.
   std::function<void(const Parameters&, BusSpec&)> adapt;
   /// Empty, or returning null: no machine with such a chip can be made, which `std::logic_error` says.
