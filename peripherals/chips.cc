@@ -24,6 +24,9 @@ Registry standard_chips() {
   registry.add(chips::voltage_source());
   registry.add(chips::resistor());
   registry.add(chips::oscillator());
+  add(chips::resistor_network());
+  registry.add(chips::dip_switch());
+  registry.add(chips::led_bar());
   add(chips::octal_latch());
   add(chips::octal_buffer());
   add(chips::gates());

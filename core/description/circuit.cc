@@ -45,6 +45,27 @@ bool Circuit::wired(int chip) const {
   return false;
 }
 
+const PackageSpec* Circuit::package(int chip) const {
+  const int index = chip < 0 ? -1 : spec_.chips[static_cast<std::size_t>(chip)].package;
+  return index < 0 ? nullptr : &spec_.packages[static_cast<std::size_t>(index)];
+}
+
+bool Circuit::in_use(int chip) const {
+  const PackageSpec* own = package(chip);
+  if (own == nullptr) return wired(chip);
+  for (int pin = 0; pin < static_cast<int>(type(chip).pins.size()); ++pin) {
+    if (open({chip, pin})) continue;
+    // A pin that the parts of a package have in common is no use of each.
+    const std::vector<int>& pins = own->type->units[static_cast<std::size_t>(chip - own->first)].pins;
+    const auto common = [&](const UnitSpec& unit) {
+      return &unit.pins != &pins &&
+             std::find(unit.pins.begin(), unit.pins.end(), pins[static_cast<std::size_t>(pin)]) != unit.pins.end();
+    };
+    if (std::none_of(own->type->units.begin(), own->type->units.end(), common)) return true;
+  }
+  return false;
+}
+
 bool Circuit::matters(PinRef input) const {
   if (input.chip < 0) return true;
   const std::uint8_t group = pin(input).group;

@@ -68,6 +68,10 @@ class Circuit {
   /// Nothing else is at the pin: no wire, or one that leads nowhere.
   bool open(PinRef ref) const;
   bool wired(int chip) const;
+  /// The package that it is a part of, or null.
+  const PackageSpec* package(int chip) const;
+  /// Whether something beside its own package is at a pin of the chip: spare parts of a package are no mistake.
+  bool in_use(int chip) const;
   /// Whether anything hangs on what the input decides.
   bool matters(PinRef input) const;
 

@@ -3,12 +3,14 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 #include <utility>
 
 #include "cpu/cpus.h"
 #include "description/address_map.h"
 #include "description/part_names.h"
 #include "description/programs.h"
+#include "description/ranges.h"
 #include "description/values.h"
 #include "description/wires.h"
 #include "prewire/text.h"
@@ -132,7 +134,9 @@ class MachineReader {
       faults_.add("too-many-chips", chips.key_place(), "there are too many chips",
                   fmt::format("at most {}", kMostChips), std::to_string(members.size()), "");
     }
-    for (std::size_t i = 0; i < std::min(members.size(), kMostChips) && !faults_.full(); ++i) read_chip(members[i]);
+    for (std::size_t i = 0; i < std::min(members.size(), kMostChips) && !faults_.full(); ++i) {
+      if (!read_chips_of(members[i])) break;
+    }
     const auto placed = [](const ChipSpec& chip) { return chip.at.has_value(); };
     const std::ptrdiff_t count = std::count_if(spec.chips.begin(), spec.chips.end(), placed);
     if (count > kMostPlaced) {
@@ -141,18 +145,108 @@ class MachineReader {
     }
   }
 
-  void read_chip(const JsonValue& value) {
-    ChipSpec& chip = spec.chips.emplace_back();
+  /// One entry: a chip, a range of chips, or a package of several. Whether there is room for it.
+  bool read_chips_of(const JsonValue& value) {
+    std::vector<std::string> names{value.key()};
+    if (const auto ends = range_ends(value.key())) {
+      names = expand_range(ends->first, ends->second);
+      if (names.empty()) {
+        faults_.add("bad-chip-name", value.key_place(), fmt::format("{} is no range of chips", in_quotes(value.key())),
+                    "a range such as \"R0..R7\" or \"R0..7\"", in_quotes(value.key()),
+                    "both names differ in their number, without a 0 in front, or in their last letter");
+        return true;
+      }
+    }
+    const std::size_t wrong = faults_.count();
+    for (const std::string& name : names) check_name(value, name);
+    if (faults_.count() > wrong && names.size() > 1) return true;
+    ChipSpec chip;
     chip.name = value.key();
     chip.pointer = value.pointer();
-    const bool reserved = chip.name == "CPU" || chip.name == "RESET";
-    if (reserved || !is_chip_name(chip.name)) {
-      faults_.add("bad-chip-name", value.key_place(),
-                  fmt::format("{} cannot be the name of a chip", in_quotes(chip.name)),
-                  "a letter, then letters, digits, '_' and '-'", in_quotes(chip.name),
+    read_chip(value, chip);
+    if (names.size() > 1 && chip.at) {
+      faults_.add("bad-address", value.find("at")->place(),
+                  fmt::format("all chips of {} would answer at one address", in_quotes(value.key())),
+                  "a place for each chip on the bus", value.find("at")->shown(),
+                  "write them one by one, each with an \"at\" of its own");
+      return true;
+    }
+    const std::size_t parts = chip.type == nullptr ? 1 : std::max<std::size_t>(1, chip.type->units.size());
+    if (spec.chips.size() + names.size() * parts > kMostChips) {
+      faults_.add("too-many-chips", value.key_place(), "there are too many chips",
+                  fmt::format("at most {}", kMostChips), fmt::format("{} and more", spec.chips.size()), "");
+      return false;
+    }
+    for (std::string& name : names) {
+      chip.name = std::move(name);
+      if (chip.type == nullptr || chip.type->units.empty()) {
+        spec.chips.push_back(chip);
+      } else {
+        add_package(chip, value);
+      }
+    }
+    return true;
+  }
+
+  void check_name(const JsonValue& value, const std::string& name) {
+    const bool reserved = name == "CPU" || name == "RESET";
+    if (reserved || !is_chip_name(name)) {
+      faults_.add("bad-chip-name", value.key_place(), fmt::format("{} cannot be the name of a chip", in_quotes(name)),
+                  "a letter, then letters, digits, '_' and '-'", in_quotes(name),
                   reserved ? "CPU means the processor and RESET the reset line: choose another name"
                            : "choose a name as on a schematic: PIA, U3, R1");
     }
+    take_name(value, name);
+  }
+
+  /// Each name means one thing. Keys that stand twice are the business of JSON.
+  void take_name(const JsonValue& value, const std::string& name) {
+    const auto [known, fresh] = names_.emplace(name, value.key());
+    if (fresh || known->second == value.key()) return;
+    faults_.add("duplicate-chip", value.key_place(),
+                fmt::format("{} is in {} already", in_quotes(name), in_quotes(known->second)), "each chip once",
+                in_quotes(value.key()), "rename or remove one of them");
+  }
+
+  /// A part for each unit, and a wire for each pin that units have in common.
+  void add_package(const ChipSpec& whole, const JsonValue& value) {
+    const ChipType& type = *whole.type;
+    const auto first = static_cast<int>(spec.chips.size());
+    std::vector<WireSpec> shared(type.pins.size());
+    for (std::size_t unit = 0; unit < type.units.size(); ++unit) {
+      ChipSpec part;
+      part.name = fmt::format("{}-{}", whole.name, unit + 1);
+      part.type = registry_.find(type.units[unit].type);
+      part.pointer = whole.pointer;
+      part.package = static_cast<int>(spec.packages.size());
+      take_name(value, part.name);
+      if (part.type == nullptr) {
+        faults_.add(
+            "unknown-chip-type", value.key_place(),
+            fmt::format("there is no chip type {}, which {} is made of", in_quotes(type.units[unit].type), type.name),
+            "a registry with both", "", "");
+        return;
+      }
+      for (const ParameterSpec& parameter : part.type->parameters) {
+        const bool has = type.has_parameter(parameter.name);
+        part.parameters.set(parameter.name, has ? whole.parameters[parameter.name] : parameter.fallback,
+                            has && whole.parameters.given(parameter.name));
+      }
+      if (type.share) type.share(whole.parameters, static_cast<int>(unit), part.parameters);
+      for (std::size_t pin = 0; pin < type.units[unit].pins.size(); ++pin) {
+        WireSpec& wire = shared[static_cast<std::size_t>(type.units[unit].pins[pin])];
+        wire.pins.push_back({first + static_cast<int>(unit), static_cast<int>(pin)});
+        wire.pointer = whole.pointer;
+      }
+      spec.chips.push_back(std::move(part));
+    }
+    for (WireSpec& wire : shared) {
+      if (wire.pins.size() > 1) spec.wires.push_back(std::move(wire));
+    }
+    spec.packages.push_back({whole.name, whole.type, first, whole.pointer});
+  }
+
+  void read_chip(const JsonValue& value, ChipSpec& chip) {
     const std::string subject = fmt::format("chip {}", in_quotes(chip.name));
     const std::string expected = "an object such as {\"type\": \"resistor\", \"ohms\": \"4.7 kOhm\"}";
     if (!check_kind(value, JsonKind::object, subject, expected, faults_)) return;
@@ -285,45 +379,55 @@ class MachineReader {
       if (!check_kind(group, JsonKind::array, subject, "a list of digits, left to right", faults_)) continue;
       DisplaySpec& shown = spec.displays.emplace_back(DisplaySpec{group.key(), {}});
       const std::vector<JsonValue> names = group.children();
-      for (const JsonValue& name : names) read_digit(name, subject, digits, shown);
+      for (const JsonValue& name : names) read_digits(name, subject, digits, shown);
       if (!names.empty()) continue;
       faults_.add("empty-display", group.place(), fmt::format("{} has no digits", subject),
                   "a list of digits, left to right", "an empty list", "name the digits, or remove the group");
     }
   }
 
-  void read_digit(const JsonValue& name, const std::string& subject, const std::vector<std::string>& digits,
-                  DisplaySpec& shown) {
-    if (faults_.full() || !check_kind(name, JsonKind::string, "a digit of " + subject, "the name of a chip", faults_)) {
+  void read_digits(const JsonValue& value, const std::string& subject, const std::vector<std::string>& digits,
+                   DisplaySpec& shown) {
+    if (faults_.full() ||
+        !check_kind(value, JsonKind::string, "a digit of " + subject, "the name of a chip", faults_)) {
       return;
     }
-    const auto same = [&](const ChipSpec& chip) { return chip.name == name.text(); };
+    const auto ends = range_ends(value.text());
+    const std::vector<std::string> names = ends ? expand_range(ends->first, ends->second) : std::vector<std::string>{};
+    if (names.empty()) return read_digit(value, value.text(), subject, digits, shown);
+    for (const std::string& name : names) read_digit(value, name, subject, digits, shown);
+  }
+
+  void read_digit(const JsonValue& value, const std::string& name, const std::string& subject,
+                  const std::vector<std::string>& digits, DisplaySpec& shown) {
+    const auto same = [&](const ChipSpec& chip) { return chip.name == name; };
     const auto chip = std::find_if(spec.chips.begin(), spec.chips.end(), same);
     const auto expected = [&] {
       return digits.empty() ? "a digit, such as a seven-segment display" : list_of(digits, "or");
     };
     if (chip == spec.chips.end()) {
-      faults_.add("unknown-chip", name.place(), fmt::format("there is no chip {}", name.shown()), expected(),
-                  name.shown(), meant(name.text(), digits, "add the chip, or correct the name"));
+      faults_.add("unknown-chip", value.place(), fmt::format("there is no chip {}", in_quotes(name)), expected(),
+                  value.shown(), meant(name, digits, "add the chip, or correct the name"));
       return;
     }
     if (chip->type == nullptr) return;
     if (chip->type->looks != Looks::digit) {
-      faults_.add("not-a-digit", name.place(), fmt::format("{} is no digit but a {}", chip->name, chip->type->name),
-                  expected(), name.shown(), meant(name.text(), digits, ""));
+      faults_.add("not-a-digit", value.place(), fmt::format("{} is no digit but a {}", chip->name, chip->type->name),
+                  expected(), value.shown(), meant(name, digits, ""));
       return;
     }
     const auto index = static_cast<int>(chip - spec.chips.begin());
     if (std::find(shown.chips.begin(), shown.chips.end(), index) == shown.chips.end()) {
       shown.chips.push_back(index);
     } else {
-      faults_.add("repeated-digit", name.place(), fmt::format("{} stands twice in {}", chip->name, subject),
-                  "each digit once", name.shown(), "name the digits from left to right");
+      faults_.add("repeated-digit", value.place(), fmt::format("{} stands twice in {}", chip->name, subject),
+                  "each digit once", value.shown(), "name the digits from left to right");
     }
   }
 
   const Registry& registry_;
   FaultList faults_;
+  std::map<std::string, std::string> names_;  // of chips, and the key that brought each
 };
 
 }  // namespace

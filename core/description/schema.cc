@@ -127,14 +127,16 @@ std::string machine_schema(const Registry& registry) {
   for (const CpuType& cpu : cpu_types()) cpus[cpu.chip.name] = cpu_type(cpu);
   for (const auto& type : registry.types()) chips[type->name] = chip_type(*type);
 
-  Json chip_names{{"pattern", kChipNamePattern}, {"not", {{"enum", {"CPU", "RESET"}}}}};
+  Json chip_names{{"pattern", kChipKeyPattern}, {"not", {{"enum", {"CPU", "RESET"}}}}};
   Json end = pattern(
-      "a pin \"PIA.PA0\", a range of pins \"PIA.PA0..PA7\", a rail \"+5V\" or \"GND\", or a label that names the net; "
+      "a pin \"PIA.PA0\", a range of pins \"PIA.PA0..PA7\" or \"R0..R7.1\", a rail \"+5V\" or \"GND\", or a label that "
+      "names the net; "
       "pins of the processor are \"CPU.IRQ\" and so on",
       wire_end_pattern());
   Json wire = list("pins, ranges, rails and labels that are joined", std::move(end));
   wire["minItems"] = 2;
-  Json digits = list("names of digits, left to right", text("name of a chip that shows a digit"));
+  Json digits =
+      list("names of digits, left to right", text("name of a chip that shows a digit, or a range such as \"D2..D0\""));
   digits["minItems"] = 1;
   digits["uniqueItems"] = true;
 
@@ -146,7 +148,7 @@ std::string machine_schema(const Registry& registry) {
   properties["bus"] = object("the system bus", {{"keeper", setting(keeper_setting())}}, {});
   properties["seed"] = setting(seed_setting());
   properties["chips"] = {{"type", "object"},
-                         {"description", "the chips: a name for each, and what it is"},
+                         {"description", "the chips: a name for each, or a range such as \"R0..R7\", and what it is"},
                          {"propertyNames", std::move(chip_names)},
                          {"additionalProperties", {{"$ref", "#/$defs/chip"}}}};
   properties["wires"] = list("the wires", std::move(wire));

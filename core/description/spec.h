@@ -25,6 +25,15 @@ struct ChipSpec {
   BusSpec bus;                         ///< of the type, adapted to the parameters; meaningful with `at`
   PowerUp power_up = PowerUp::random;  ///< of a RAM
   std::string pointer;                 ///< JSON pointer of the chip's object
+  int package = -1;                    ///< index into `MachineSpec::packages`, of a part of one
+};
+
+/// A package of several parts, each of which is a chip of the machine: "BAR-1", "BAR-2" and so on.
+struct PackageSpec {
+  std::string name;
+  const ChipType* type = nullptr;
+  int first = 0;        ///< index into `MachineSpec::chips`; the others follow
+  std::string pointer;  ///< JSON pointer of its object
 };
 
 /// A pin of a chip or of the processor.
@@ -62,7 +71,8 @@ struct MachineSpec {
   bool ram_enabled = true;  ///< MC6802: the RE pin's level
   KeeperPolicy keeper = KeeperPolicy::last;
   std::uint64_t seed = 1;
-  std::vector<ChipSpec> chips;                         ///< in file order
+  std::vector<ChipSpec> chips;  ///< in file order
+  std::vector<PackageSpec> packages;
   std::vector<std::shared_ptr<const ChipType>> types;  ///< of the registry, which need not live on
   std::vector<Rule> chip_rules;                        ///< of the registry, too
   std::vector<WireSpec> wires;

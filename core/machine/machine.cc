@@ -431,6 +431,12 @@ std::vector<ChipView> Machine::chips() const {
       const Range mirror = spec.mirror.value_or(*spec.at);
       view.place = BusPlace{spec.at->first, spec.at->last, mirror.first, mirror.last, spec.bus};
     }
+    if (spec.package >= 0) {
+      const PackageSpec& package = impl_->spec.packages[static_cast<std::size_t>(spec.package)];
+      view.package = package.name;
+      view.package_type = package.type;
+      view.unit = i - static_cast<std::size_t>(package.first);
+    }
     views.push_back(view);
   }
   return views;

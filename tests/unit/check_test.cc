@@ -495,7 +495,7 @@ TEST(MachineFileDocs, ExplainEveryFault) {
 
 TEST(MachineFileDocs, EveryFaultHasATestOfItsWords) {
   std::string tests;
-  for (const char* name : {"json_text", "parse", "check", "check_circuit"})
+  for (const char* name : {"json_text", "parse", "check", "check_circuit", "ranges"})
     tests += slurp(kSource / "tests/unit" / (std::string(name) + "_test.cc"));
   for (const auto& file : std::filesystem::directory_iterator(kSource / "tests/cli/cases")) {
     if (file.path().stem().string().starts_with("check")) tests += slurp(file.path());

@@ -139,6 +139,12 @@ struct LinkSpec {
   int pin_b = 0;
 };
 
+/// A part of a package that holds several.
+struct UnitSpec {
+  std::string_view type;  ///< in the same registry
+  std::vector<int> pins;  ///< its pins, as pins of the package; several units may have one in common
+};
+
 /// What a person sees of a part; decides how front ends show it.
 enum class Looks : std::uint8_t { none, led, digit, contact, knob };
 
@@ -167,6 +173,11 @@ struct ChipType {
   /// map, so it must say the same as the chip does. Called while a machine is built and from then on, never by two
   /// threads.
   std::function<void(std::span<Logic> pins)> logic;
+  /// Of a package of several parts: a machine has these in its place, "BAR-1", "BAR-2" and so on for a package "BAR",
+  /// each with the parameters that it has by the same name. Such a type has no `make`, `bus` or `links`.
+  std::vector<UnitSpec> units;
+  /// Other parameters of a unit, which counts from 0. May be empty.
+  std::function<void(const Parameters& package, int unit, Parameters& of_unit)> share;
   /// Adapts `bus` to the parameters (a RAM wired to half the data lines). May be empty.
   std::function<void(const Parameters&, BusSpec&)> adapt;
   /// Empty, or returning null: no machine with such a chip can be made, which `std::logic_error` says.
