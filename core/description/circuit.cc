@@ -141,6 +141,13 @@ std::string Circuit::name(int index) const {
 }
 
 Place Circuit::place(const std::string& pointer) const {
+  // "TRAINER:/chips/PIA" is in the file of a board.
+  const std::size_t colon = pointer.find(':');
+  for (const BoardSpec& board : spec_.boards) {
+    if (board.text == nullptr || pointer.empty() || pointer[0] == '/' || pointer.compare(0, colon, board.name) != 0)
+      continue;
+    if (const auto value = board.text->find(pointer.substr(colon + 1))) return value->key_place();
+  }
   const auto value = places_.find(pointer);
   return value ? value->key_place() : Place{.file = spec_.file, .line = 0, .column = 0, .pointer = pointer};
 }

@@ -8,6 +8,7 @@
 
 #include "cpu/cpus.h"
 #include "description/address_map.h"
+#include "description/boards.h"
 #include "description/part_names.h"
 #include "description/programs.h"
 #include "description/ranges.h"
@@ -24,18 +25,22 @@ constexpr std::size_t kMostChips = 1000;
 // The bus tells apart 255 sets of chips that answer at an address; this many windows cannot make more.
 constexpr std::ptrdiff_t kMostPlaced = 120;
 
+constexpr std::size_t kMostBoards = 16;
+
 constexpr const char* kCpuExample = "an object such as {\"type\": \"mc6800\", \"clock\": \"1 MHz\"}";
 
 class MachineReader {
  public:
-  MachineReader(const Registry& registry, std::vector<Fault>& faults) : registry_(registry), faults_(faults) {}
+  MachineReader(const Registry& registry, std::vector<Fault>& faults, std::vector<std::filesystem::path> board_folders)
+      : registry_(registry), faults_(faults), board_folders_(std::move(board_folders)) {}
 
   void read(const JsonValue& top, const ProgramPlaces& images) {
     if (!check_kind(top, JsonKind::object, kMachineDescription, "an object with \"machine\" and \"cpu\"", faults_)) {
       return;
     }
     check_keys(top, kMachineDescription,
-               {"machine", "about", "cpu", "bus", "seed", "chips", "wires", "program", "display", "$schema"}, faults_);
+               {"machine", "about", "cpu", "bus", "seed", "boards", "chips", "wires", "program", "display", "$schema"},
+               faults_);
     if (const auto value = need(top, "machine", "the description", "a title", faults_)) {
       read_text(*value, spec.title);
       spec.title = printable(spec.title);  // in one line
@@ -43,7 +48,10 @@ class MachineReader {
     if (const auto value = top.find("about")) read_text(*value, spec.about);
     std::string for_editors;
     if (const auto value = top.find("$schema")) read_text(*value, for_editors);
-    if (const auto value = need(top, "cpu", "the description", kCpuExample, faults_)) read_cpu(*value);
+    const auto cpu = top.find("cpu");
+    if (cpu) read_cpu(*cpu);
+    if (const auto value = top.find("boards")) read_boards(*value, images);
+    if (!cpu && !cpu_seen_) need(top, "cpu", "the description", kCpuExample, faults_);
     if (const auto value = top.find("bus")) read_bus(*value);
     if (const auto value = top.find("seed")) read_seed(*value);
     if (const auto value = top.find("chips")) read_chips(*value);
@@ -55,6 +63,68 @@ class MachineReader {
   MachineSpec spec;
 
  private:
+  // Boards ------------------------------------------------------------------------------------------------------------
+
+  void read_boards(const JsonValue& boards, const ProgramPlaces& images) {
+    const std::string expected = "an object such as {\"TRAINER\": \"trainer\"}";
+    if (!check_kind(boards, JsonKind::object, "\"boards\"", expected, faults_)) return;
+    for (const JsonValue& board : boards.children()) {
+      if (faults_.full() || spec.boards.size() == kMostBoards) break;
+      check_name(board, board.key());
+      const auto file = find_board(board, board_folders_, faults_);
+      if (!is_chip_name(board.key())) continue;
+      if (file) {
+        read_board(board.key(), *file, images);
+      } else {
+        spec.boards.push_back({board.key(), nullptr});
+        cpu_seen_ = true;  // it may have been there
+      }
+    }
+    if (boards.children().size() > kMostBoards) {
+      faults_.add("too-many-chips", boards.key_place(), "there are too many boards",
+                  fmt::format("at most {}", kMostBoards), std::to_string(boards.children().size()), "");
+    }
+  }
+
+  /// What a machine file has, but for a title, and connectors; boards of its own it has none.
+  void read_board(const std::string& name, const BoardFile& file, const ProgramPlaces& images) {
+    const JsonValue top = *file.text->root();
+    if (!check_kind(top, JsonKind::object, "a board", "an object with \"board\" and \"chips\"", faults_)) return;
+    if (const auto nested = top.find("boards")) {
+      faults_.add("nested-board", nested->key_place(), "a board takes in no other boards", "chips and wires",
+                  nested->shown(), "take both in the machine file, and wire their connectors");
+      return;
+    }
+    check_keys(top, "a board",
+               {"board", "about", "cpu", "bus", "chips", "wires", "connectors", "program", "display", "$schema"},
+               faults_);
+    std::string text;
+    if (const auto value = need(top, "board", "the board", "a title", faults_)) read_text(*value, text);
+    if (const auto value = top.find("about")) read_text(*value, text);
+    if (const auto value = top.find("$schema")) read_text(*value, text);
+    if (const auto value = top.find("cpu")) {
+      if (cpu_seen_) {
+        faults_.add("two-processors", value->key_place(), fmt::format("{} brings a second processor", name),
+                    "one processor in a machine", value->shown(),
+                    "leave \"cpu\" out of the machine file, or take a board without one");
+      } else {
+        read_cpu(*value);
+      }
+    }
+    if (const auto value = top.find("bus")) read_bus(*value);
+    spec.boards.push_back({name, file.text});
+    prefix_ = name + ".";
+    pointer_prefix_ = name + ":";
+    if (const auto value = top.find("chips")) read_chips(*value);
+    if (const auto value = top.find("wires")) read_board_wires(*value, spec, faults_);
+    if (const auto value = top.find("connectors")) read_connectors(*value, spec, faults_);
+    const ProgramPlaces beside{{file.folder, file.folder}, {file.folder, file.folder}, {}, images.stop};
+    if (const auto value = top.find("program")) read_program(*value, beside, spec, faults_);
+    if (const auto value = top.find("display")) read_display(value);
+    prefix_.clear();
+    pointer_prefix_.clear();
+  }
+
   void read_text(const JsonValue& value, std::string& text) {
     if (check_kind(value, JsonKind::string, in_quotes(value.key()), "a text", faults_))
       text = printable(value.text(), "\t\n");
@@ -69,6 +139,7 @@ class MachineReader {
   // Processor and bus -------------------------------------------------------------------------------------------------
 
   void read_cpu(const JsonValue& cpu) {
+    cpu_seen_ = true;
     if (!check_kind(cpu, JsonKind::object, "\"cpu\"", kCpuExample, faults_)) return;
     std::vector<std::string> names;
     for (const CpuType& type : cpu_types()) names.push_back(type.chip.name);
@@ -159,10 +230,11 @@ class MachineReader {
     }
     const std::size_t wrong = faults_.count();
     for (const std::string& name : names) check_name(value, name);
+    for (std::string& name : names) name.insert(0, prefix_);
     if (faults_.count() > wrong && names.size() > 1) return true;
     ChipSpec chip;
-    chip.name = value.key();
-    chip.pointer = value.pointer();
+    chip.name = prefix_ + value.key();
+    chip.pointer = pointer_prefix_ + value.pointer();
     read_chip(value, chip);
     if (names.size() > 1 && chip.at) {
       faults_.add("bad-address", value.find("at")->place(),
@@ -201,10 +273,10 @@ class MachineReader {
 
   /// Each name means one thing. Keys that stand twice are the business of JSON.
   void take_name(const JsonValue& value, const std::string& name) {
-    const auto [known, fresh] = names_.emplace(name, value.key());
-    if (fresh || known->second == value.key()) return;
+    const auto [known, fresh] = names_.emplace(prefix_ + name, value.pointer());
+    if (fresh || known->second == value.pointer()) return;
     faults_.add("duplicate-chip", value.key_place(),
-                fmt::format("{} is in {} already", in_quotes(name), in_quotes(known->second)), "each chip once",
+                fmt::format("{} is there already, at {}", in_quotes(name), known->second), "each name once",
                 in_quotes(value.key()), "rename or remove one of them");
   }
 
@@ -219,7 +291,7 @@ class MachineReader {
       part.type = registry_.find(type.units[unit].type);
       part.pointer = whole.pointer;
       part.package = static_cast<int>(spec.packages.size());
-      take_name(value, part.name);
+      take_name(value, part.name.substr(prefix_.size()));
       if (part.type == nullptr) {
         faults_.add(
             "unknown-chip-type", value.key_place(),
@@ -368,7 +440,7 @@ class MachineReader {
       digits.push_back(spec.chips[i].name);
     }
     if (!display) {
-      if (!digits.empty()) spec.displays.push_back(std::move(all));
+      if (!digits.empty() && spec.displays.empty()) spec.displays.push_back(std::move(all));
       return;
     }
     const std::string expected = "an object such as {\"LEVEL\": [\"D10\", \"D1\"]}";
@@ -377,7 +449,9 @@ class MachineReader {
       if (faults_.full()) return;
       const std::string subject = fmt::format("display {}", in_quotes(group.key()));
       if (!check_kind(group, JsonKind::array, subject, "a list of digits, left to right", faults_)) continue;
-      DisplaySpec& shown = spec.displays.emplace_back(DisplaySpec{group.key(), {}});
+      const auto taken = [&](const DisplaySpec& other) { return other.name == group.key(); };
+      const bool known = std::any_of(spec.displays.begin(), spec.displays.end(), taken);
+      DisplaySpec& shown = spec.displays.emplace_back(DisplaySpec{(known ? prefix_ : "") + group.key(), {}});
       const std::vector<JsonValue> names = group.children();
       for (const JsonValue& name : names) read_digits(name, subject, digits, shown);
       if (!names.empty()) continue;
@@ -400,8 +474,8 @@ class MachineReader {
 
   void read_digit(const JsonValue& value, const std::string& name, const std::string& subject,
                   const std::vector<std::string>& digits, DisplaySpec& shown) {
-    const auto same = [&](const ChipSpec& chip) { return chip.name == name; };
-    const auto chip = std::find_if(spec.chips.begin(), spec.chips.end(), same);
+    const int number = spec.chip_named(prefix_ + name);
+    const auto chip = number < 0 ? spec.chips.end() : spec.chips.begin() + number;
     const auto expected = [&] {
       return digits.empty() ? "a digit, such as a seven-segment display" : list_of(digits, "or");
     };
@@ -427,7 +501,10 @@ class MachineReader {
 
   const Registry& registry_;
   FaultList faults_;
-  std::map<std::string, std::string> names_;  // of chips, and the key that brought each
+  const std::vector<std::filesystem::path> board_folders_;
+  std::map<std::string, std::string> names_;  // of chips and boards, and where each comes from
+  std::string prefix_, pointer_prefix_;       // while a board is read
+  bool cpu_seen_ = false;
 };
 
 }  // namespace
@@ -436,7 +513,9 @@ MachineSpec parse_machine(const JsonText& json, const std::string& name, const s
                           const Registry& registry, const LoadOptions& options, std::vector<Fault>& faults) {
   FaultList list(faults);
   for (const Fault& fault : json.faults()) list.add(fault);
-  MachineReader reader(registry, faults);
+  std::vector<std::filesystem::path> board_folders = options.boards;
+  if (!folder.empty()) board_folders.insert(board_folders.begin(), folder);
+  MachineReader reader(registry, faults, std::move(board_folders));
   const ProgramPlaces::Folder beside{folder.empty() ? options.root : folder,
                                      options.root.empty() ? folder : options.root};
   const bool elsewhere = !options.programs.empty();

@@ -147,6 +147,11 @@ std::string machine_schema(const Registry& registry) {
   properties["cpu"] = by_type("the processor", cpus, "cpu-");
   properties["bus"] = object("the system bus", {{"keeper", setting(keeper_setting())}}, {});
   properties["seed"] = setting(seed_setting());
+  properties["boards"] = {{"type", "object"},
+                          {"description", "boards that the machine takes in: a name for each, and that of its file"},
+                          {"propertyNames", {{"pattern", kNamePattern}, {"not", {{"enum", {"CPU", "RESET"}}}}}},
+                          {"additionalProperties",
+                           pattern("the name of a board, such as \"trainer\" for trainer.board.json", kNamePattern)}};
   properties["chips"] = {{"type", "object"},
                          {"description", "the chips: a name for each, or a range such as \"R0..R7\", and what it is"},
                          {"propertyNames", std::move(chip_names)},
@@ -157,7 +162,8 @@ std::string machine_schema(const Registry& registry) {
                            {"description", "groups of digits that are read together"},
                            {"additionalProperties", std::move(digits)}};
 
-  Json schema = object("A processor, chips and wires for Prewire.", std::move(properties), {"machine", "cpu"});
+  Json schema = object("A processor, chips and wires for Prewire.", std::move(properties), {"machine"});
+  schema["anyOf"] = {{{"required", {"cpu"}}}, {{"required", {"boards"}}}};
   Json definitions{{"chip", by_type("a chip", chips, "chip-")}};
   for (auto& [name, type] : cpus.items()) definitions["cpu-" + name] = std::move(type);
   for (auto& [name, type] : chips.items()) definitions["chip-" + name] = std::move(type);

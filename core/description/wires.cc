@@ -51,17 +51,37 @@ struct Owner {
 
 class WireReader {
  public:
-  WireReader(MachineSpec& spec, FaultList& faults) : spec_(spec), faults_(faults), first_(spec.wires.size()) {
-    const auto add = [&](Owner owner) { owners_.emplace(owner.name, owner); };
+  /// Of `board`, if it is not null, else of the whole machine.
+  WireReader(MachineSpec& spec, FaultList& faults, const BoardSpec* board = nullptr)
+      : spec_(spec), faults_(faults), first_(spec.wires.size()), board_(board) {
+    std::vector<Owner> shorter;
+    const auto add = [&](Owner owner) {
+      const std::size_t dot = owner.name.find('.');
+      const bool own = board_ == nullptr ? dot == std::string::npos : owner.name.compare(0, dot, board_->name) == 0;
+      if (board_ == nullptr) owners_.emplace(owner.name, owner);
+      if (dot == std::string::npos) {
+        if (board_ != nullptr && owner.name == "CPU") owners_.emplace(owner.name, owner);
+        return;
+      }
+      if (board_ != nullptr && !own) return;
+      owner.name.erase(0, dot + 1);
+      shorter.push_back(owner);
+    };
     add({"CPU", spec.cpu == nullptr ? nullptr : &spec.cpu->chip});
     for (std::size_t i = 0; i < spec.chips.size(); ++i) {
       add({spec.chips[i].name, spec.chips[i].type, static_cast<int>(i)});
     }
     for (const PackageSpec& package : spec.packages) add({package.name, package.type, -1, &package});
+    // The name alone will do where no other chip has it.
+    for (const Owner& owner : shorter) {
+      const auto same = [&](const Owner& other) { return other.name == owner.name; };
+      if (std::count_if(shorter.begin(), shorter.end(), same) == 1) owners_.emplace(owner.name, owner);
+    }
     for (const auto& [name, owner] : owners_) names_.push_back(name);
   }
 
   void read(const JsonValue& wire) {
+    if (full_) return;
     if (!check_kind(wire, JsonKind::array, "a wire", "a list of its ends, such as [\"PIA.PA0\", \"ADC.DB0\"]",
                     faults_)) {
       return;
@@ -93,6 +113,55 @@ class WireReader {
     return pins;
   }
 
+  void read_connector(const JsonValue& value, BoardSpec& board) {
+    std::vector<std::string> names{value.key()};
+    if (const auto ends = range_ends(value.key())) names = expand_range(ends->first, ends->second);
+    const bool fits = !names.empty() && std::all_of(names.begin(), names.end(), [](const std::string& name) {
+      return !name.empty() && name.find('.') == std::string::npos;
+    });
+    if (!fits) {
+      faults_.add("bad-connector", value.key_place(),
+                  fmt::format("{} is no name of a connector", in_quotes(value.key())),
+                  "a name such as \"PA0\", or a range \"PA0..PA7\"", in_quotes(value.key()), "leave dots out");
+      return;
+    }
+    if (!check_kind(value, JsonKind::string, "a connector", "a pin, a range of pins, a rail or a label", faults_))
+      return;
+    const End end = read_end(value);
+    if (end.kind == End::Kind::unknown) return;
+    const bool pins = end.kind == End::Kind::pin || end.kind == End::Kind::range;
+    if (pins ? end.lines.size() != names.size() : names.size() != 1) {
+      faults_.add("range-width", value.place(),
+                  fmt::format("{} does not fit {}", in_quotes(end.text), in_quotes(value.key())),
+                  counted(names.size(), "pin"), pins ? counted(end.lines.size(), "pin") : in_quotes(end.text),
+                  "a range of connectors leads to as many pins, first to first");
+      return;
+    }
+    for (std::size_t i = 0; i < names.size(); ++i) {
+      ConnectorSpec connector;
+      if (pins) connector.pins = end.lines[i];
+      if (end.kind == End::Kind::rail) {
+        connector.rail_microvolts = end.microvolts;
+        connector.name = end.text;
+      } else if (!pins) {
+        const auto labelled = [&](const WireSpec& wire) { return wire.label == end.text && !wire.pins.empty(); };
+        const auto wire = std::find_if(spec_.wires.begin(), spec_.wires.end(), labelled);
+        if (wire == spec_.wires.end()) {
+          faults_.add("bad-connector", value.place(),
+                      fmt::format("no wire of the board has the label {}", value.shown()),
+                      "a pin, a range of pins, a rail or a label", value.shown(), "name a pin of the net");
+          return;
+        }
+        connector.pins = {wire->pins.front()};
+      }
+      if (!board.connectors.emplace(names[i], std::move(connector)).second) {
+        faults_.add("duplicate-chip", value.key_place(),
+                    fmt::format("there are two connectors {}", in_quotes(names[i])), "each connector once",
+                    in_quotes(value.key()), "rename or remove one of them");
+      }
+    }
+  }
+
   /// What only shows when all wires are known: shorts by way of other wires.
   void check_nets() {
     const Nets nets(spec_);
@@ -117,7 +186,12 @@ class WireReader {
     const std::string& text = value.text();
     if (looks_like_rail(text)) return read_rail(value);
     const std::size_t dot = text.find('.');
-    if (dot != std::string::npos && is_chip_name(text.substr(0, dot))) return read_pins(value, dot);
+    if (dot != std::string::npos && board_ == nullptr) {
+      for (const BoardSpec& board : spec_.boards) {
+        if (text.compare(0, dot, board.name) == 0) return read_on_board(value, board, dot + 1);
+      }
+    }
+    if (dot != std::string::npos && is_chip_name(text.substr(0, dot))) return read_pins(value, "", text);
     if (text.empty() || !is_word(text) || is_digit(text[0]) || text[0] == '-') {
       faults_.add("bad-wire-end", value.place(), fmt::format("{} is no end of a wire", in_quotes(text)),
                   "a pin \"PIA.PA0\", a range \"PIA.PA0..PA7\", a rail \"+5V\" or \"GND\", or a label", in_quotes(text),
@@ -130,7 +204,54 @@ class WireReader {
                   fmt::format("write \"{}.\" and the pin", text));
       return {};
     }
-    return {End::Kind::label, text, {}, 0};
+    // A label of a board is its own affair.
+    return {End::Kind::label, board_ == nullptr ? text : fmt::format("{}.{}", board_->name, text), {}, 0};
+  }
+
+  /// Behind the name of a board: "PA0", "PA0..PA7", "PIA.PA0" or "R0..R7.1".
+  End read_on_board(const JsonValue& value, const BoardSpec& board, std::size_t from) {
+    if (board.text == nullptr) return {};  // nobody knows what is on it
+    const std::string& text = value.text();
+    const std::string rest = text.substr(from);
+    const std::size_t dot = rest.find('.');
+    const bool range = dot != std::string::npos && rest.compare(dot, 2, "..") == 0;
+    if (range ? rest.find('.', dot + 2) != std::string::npos : dot != std::string::npos) {
+      return read_pins(value, board.name + ".", rest);
+    }
+    std::vector<std::string> names{rest};
+    if (range) names = expand_range(rest.substr(0, dot), rest.substr(dot + 2));
+    if (names.empty()) {
+      add_bad_range(value, false);
+      return {};
+    }
+    End end{.kind = range ? End::Kind::range : End::Kind::pin, .text = text};
+    for (const std::string& name : names) {
+      const auto found = board.connectors.find(name);
+      if (found == board.connectors.end()) {
+        std::vector<std::string> known;
+        for (const auto& [connector, leads] : board.connectors) known.push_back(connector);
+        const bool chip = owners_.contains(fmt::format("{}.{}", board.name, name));
+        faults_.add(
+            "unknown-connector", value.place(), fmt::format("{} has no connector {}", board.name, in_quotes(name)),
+            known.empty() ? fmt::format("a pin such as \"{}.PIA.PA0\"", board.name) : pin_list(known), in_quotes(text),
+            chip ? fmt::format("{} is a chip on it: write {} and the pin", name,
+                               in_quotes(fmt::format("{}.{}.", board.name, name)))
+                 : meant(name, known, "connectors are in the file of the board"));
+        return {};
+      }
+      const ConnectorSpec& connector = found->second;
+      if (!connector.pins.empty()) {
+        end.lines.push_back(connector.pins);
+      } else if (range) {
+        faults_.add("bad-pin-range", value.place(), fmt::format("{} is no pin", in_quotes(name)),
+                    "connectors that are pins", in_quotes(text),
+                    fmt::format("wire {}.{} on its own", board.name, name));
+        return {};
+      } else {
+        return {End::Kind::rail, connector.name, {}, *connector.rail_microvolts};
+      }
+    }
+    return end;
   }
 
   /// The rail that is meant by the name of a supply on a schematic, in capitals or not; else empty.
@@ -169,13 +290,15 @@ class WireReader {
     return {End::Kind::rail, text, {}, static_cast<std::int32_t>(volts.value)};
   }
 
-  End read_pins(const JsonValue& value, std::size_t dot) {
+  /// `body` is the text of the end, without the `prefix` of a board.
+  End read_pins(const JsonValue& value, const std::string& prefix, const std::string& body) {
     const std::string& text = value.text();
+    std::size_t dot = body.find('.');
     // "R0..R7.1": the same pin of several chips.
-    const bool chips = text.compare(dot, 2, "..") == 0;
-    if (chips) dot = text.find('.', dot + 2);
-    std::vector<std::string> names{text.substr(0, dot)};
-    const std::string pin_text = dot == std::string::npos ? "" : text.substr(dot + 1);
+    const bool chips = body.compare(dot, 2, "..") == 0;
+    if (chips) dot = body.find('.', dot + 2);
+    std::vector<std::string> names{body.substr(0, dot)};
+    const std::string pin_text = dot == std::string::npos ? "" : body.substr(dot + 1);
     const auto ends = range_ends(pin_text);
     if (chips) {
       const auto [first, last] = *range_ends(names[0]);
@@ -187,7 +310,7 @@ class WireReader {
     }
     End end{.kind = chips || ends ? End::Kind::range : End::Kind::pin, .text = text};
     for (const std::string& name : names) {
-      const Owner* owner = find(value, name);
+      const Owner* owner = find(value, prefix + name);
       if (owner == nullptr || owner->type == nullptr) return {};
       std::vector<std::string> pins{pin_text};
       if (ends) pins = expand_range(ends->first, ends->second);
@@ -219,6 +342,8 @@ class WireReader {
   const Owner* find(const JsonValue& value, const std::string& name) {
     const auto owner = owners_.find(name);
     if (owner != owners_.end()) return &owner->second;
+    const auto missing = [](const BoardSpec& board) { return board.text == nullptr; };
+    if (std::any_of(spec_.boards.begin(), spec_.boards.end(), missing)) return nullptr;
     faults_.add("unknown-chip", value.place(), fmt::format("there is no chip {}", in_quotes(name)),
                 "a name from \"chips\", or CPU", in_quotes(value.text()), chip_meant(value.text(), name));
     return nullptr;
@@ -344,7 +469,7 @@ class WireReader {
     for (std::size_t line = 0; line < width; ++line) {
       WireSpec net;
       std::set<std::pair<int, int>> seen;
-      net.pointer = wire.pointer();
+      net.pointer = pointer_of(wire);
       for (const auto& [value, end] : ends) {
         if (end.kind == End::Kind::rail) {
           tie(net, value, end, line == 0);
@@ -363,6 +488,10 @@ class WireReader {
       spec_.wires.push_back(std::move(net));
       entries_.push_back(wire);
     }
+  }
+
+  std::string pointer_of(const JsonValue& value) const {
+    return board_ == nullptr ? value.pointer() : fmt::format("{}:{}", board_->name, value.pointer());
   }
 
   /// Outputs of a range that a single end makes one net: seldom meant.
@@ -419,6 +548,7 @@ class WireReader {
   FaultList& faults_;
   const std::size_t first_;         // wires that were there before
   std::vector<JsonValue> entries_;  // where each of the others comes from
+  const BoardSpec* const board_;
   std::map<std::string, Owner, std::less<>> owners_;
   std::vector<std::string> names_;
   std::string repeated_;
@@ -434,11 +564,30 @@ std::string wire_end_pattern() {
                      quantity_pattern(Unit::microvolts));
 }
 
-void read_wires(const JsonValue& wires, MachineSpec& spec, FaultList& faults) {
+namespace {
+
+void read_all(const JsonValue& wires, WireReader reader, FaultList& faults) {
   if (!check_kind(wires, JsonKind::array, in_quotes(wires.key()), "a list of wires", faults)) return;
-  WireReader reader(spec, faults);
   for (const JsonValue& wire : wires.children()) reader.read(wire);
   if (!wires.children().empty()) reader.check_nets();
+}
+
+}  // namespace
+
+void read_wires(const JsonValue& wires, MachineSpec& spec, FaultList& faults) {
+  read_all(wires, WireReader(spec, faults), faults);
+}
+
+void read_board_wires(const JsonValue& wires, MachineSpec& spec, FaultList& faults) {
+  read_all(wires, WireReader(spec, faults, &spec.boards.back()), faults);
+}
+
+void read_connectors(const JsonValue& connectors, MachineSpec& spec, FaultList& faults) {
+  const std::string expected = "an object: the name of each connector, and where it leads";
+  if (!check_kind(connectors, JsonKind::object, "\"connectors\"", expected, faults)) return;
+  BoardSpec& board = spec.boards.back();
+  WireReader reader(spec, faults, &board);
+  for (const JsonValue& connector : connectors.children()) reader.read_connector(connector, board);
 }
 
 std::vector<PinRef> read_pins(const JsonValue& end, MachineSpec& spec, FaultList& faults) {

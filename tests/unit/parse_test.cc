@@ -190,15 +190,15 @@ lab.json:1:23: stop: "cpu" has the wrong type (at /cpu) [wrong-type]
 )");
   EXPECT_EQ(data_faults(machine(R"("chip": {}, "Wires": [], "note": "x")")),
             R"(lab.json:2:2: stop: "chip" is no key of a machine description (at /chip) [unknown-key]
-    expected: "machine", "about", "cpu", "bus", "seed", "chips", "wires", "program", "display" or "$schema"
+    expected: "machine", "about", "cpu", "bus", "seed", "boards", "chips", "wires", "program", "display" or "$schema"
     found:    "chip"
     hint:     did you mean "chips"?
 lab.json:2:14: stop: "Wires" is no key of a machine description (at /Wires) [unknown-key]
-    expected: "machine", "about", "cpu", "bus", "seed", "chips", "wires", "program", "display" or "$schema"
+    expected: "machine", "about", "cpu", "bus", "seed", "boards", "chips", "wires", "program", "display" or "$schema"
     found:    "Wires"
     hint:     did you mean "wires"?
 lab.json:2:27: stop: "note" is no key of a machine description (at /note) [unknown-key]
-    expected: "machine", "about", "cpu", "bus", "seed", "chips", "wires", "program", "display" or "$schema"
+    expected: "machine", "about", "cpu", "bus", "seed", "boards", "chips", "wires", "program", "display" or "$schema"
     found:    "note"
     hint:     remove the key; "about" takes free text
 )");

@@ -144,12 +144,12 @@ TEST(Ranges, FaultsInChips) {
       "/chips/CPT..CPV bad-chip-name: \"CPU\" cannot be the name of a chip; CPU means the processor and RESET the "
       "reset line: choose another name\n");
   EXPECT_EQ(faults(fmt::format(R"("R0..R3"{0}, "R2"{0})", kRest)),
-            "/chips/R2 duplicate-chip: \"R2\" is in \"R0..R3\" already; rename or remove one of them\n");
+            "/chips/R2 duplicate-chip: \"R2\" is there already, at /chips/R0..R3; rename or remove one of them\n");
   EXPECT_EQ(worded(checked(fmt::format(R"("R0..R3"{0}, "R2..R9"{0})", kRest), "")),
-            "/chips/R2..R9: \"R2\" is in \"R0..R3\" already [duplicate-chip]\n"
-            "/chips/R2..R9: \"R3\" is in \"R0..R3\" already [duplicate-chip]\n");
+            "/chips/R2..R9: \"R2\" is there already, at /chips/R0..R3 [duplicate-chip]\n"
+            "/chips/R2..R9: \"R3\" is there already, at /chips/R0..R3 [duplicate-chip]\n");
   EXPECT_EQ(faults(fmt::format(R"("BAR-3"{0}, "BAR": {{ "type": "led_bar" }})", kRest)),
-            "/chips/BAR duplicate-chip: \"BAR-3\" is in \"BAR-3\" already; rename or remove one of them\n");
+            "/chips/BAR duplicate-chip: \"BAR-3\" is there already, at /chips/BAR-3; rename or remove one of them\n");
   EXPECT_EQ(faults(R"("U1..U3": { "type": "6116", "at": "$0000-$07FF" })"),
             "/chips/U1..U3/at bad-address: all chips of \"U1..U3\" would answer at one address; write them one by one, "
             "each with an \"at\" of its own\n");

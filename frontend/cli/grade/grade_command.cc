@@ -35,12 +35,14 @@ constexpr const char* kGradeExitHelp =
 
 struct GradeOptions : CheckOptions {
   ClassOptions of_class;
+  LoadOptions load;
 };
 
 Exit grade(const GradeOptions& options, const Limits& given, Output& out) {
   check_report_names(options);
   const Selection selection = selection_of(options);
-  const TestPlan checks = plan_of(options, given);
+  TestPlan checks = plan_of(options, given);
+  checks.boards = options.load.boards;
   const Registry registry = standard_chips();
   const ClassPlan plan = plan_class(options.of_class, selection);
   spdlog::info("{} checks on {} threads", plan.tasks.size(), checks.jobs);
@@ -83,6 +85,7 @@ Command add_grade(CLI::App& program) {
                              "a program that the lab brings, not the students; may be\ngiven several times")
                  ->type_name("FILE")
                  ->allow_extra_args(false);
+             add_boards_option(*app, options->load);
            },
        .output = [] {}});
   app->footer(kGradeExitHelp);

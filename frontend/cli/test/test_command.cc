@@ -163,6 +163,7 @@ Exit test(const TestOptions& options, const Limits& given, Output& out) {
   selection.root = options.load.root;
   TestPlan plan = plan_of(options, given);
   plan.root = options.load.root;
+  plan.boards = options.load.boards;
   plan.ask = options.record.empty();
   const std::optional<int> least = options.least.empty() ? std::nullopt : std::optional(parse_least(options.least));
   const Registry registry = standard_chips();
