@@ -10,6 +10,7 @@
 #include "shared/command.h"
 #include "shared/file_kinds.h"
 #include "shared/inputs.h"
+#include "shared/known_chips.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::desk {
@@ -80,6 +81,7 @@ std::optional<Options> parse_options(int argc, char** argv, Output& out) {
       ->type_name("FOLDER");
   app.add_option("--boards", boards, "one more folder with boards that a machine file may take in (repeatable)")
       ->type_name("FOLDER");
+  add_chips_option(app);
   app.add_option("--check", options.check, "the check of a check file to play; its first one if not given")
       ->type_name("NAME");
   app.add_option("--stimulus", options.stimulus_files, "inputs of a stimulus file, from power-on (repeatable)")

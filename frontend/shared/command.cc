@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "log.h"
+#include "shared/known_chips.h"
 #include "trouble.h"
 
 namespace prewire::front {
@@ -38,9 +39,14 @@ std::vector<std::filesystem::path> installed_boards() {
   std::error_code none;
   const std::filesystem::path self = std::filesystem::read_symlink("/proc/self/exe", none);
   if (none) return {};
-  const std::filesystem::path folder = self.parent_path().parent_path() / "share" / "prewire" / "boards";
-  if (!std::filesystem::is_directory(folder, none)) return {};
-  return {folder};
+  // The window is a folder deeper in a build tree.
+  std::filesystem::path above = self.parent_path();
+  for (int level = 0; level < 2; ++level) {
+    above = above.parent_path();
+    const std::filesystem::path folder = above / "share" / "prewire" / "boards";
+    if (std::filesystem::is_directory(folder, none)) return {folder};
+  }
+  return {};
 }
 
 void add_board_folder(const std::string& folder, LoadOptions& options) {
@@ -61,7 +67,6 @@ void add_boards_option(CLI::App& app, LoadOptions& options) {
   app.add_option_function<std::vector<std::string>>(
          "--boards", add, "one more folder with boards that a machine file may take in;\nmay be given again")
       ->type_name("FOLDER")
-      ->expected(1)
       ->allow_extra_args(false);
 }
 
@@ -78,6 +83,7 @@ void add_root_option(CLI::App& app, LoadOptions& options, const char* usual) {
          "--root", set, fmt::format("folder under which program images must lie; if not given,\n{}", usual))
       ->type_name("FOLDER");
   add_boards_option(app, options);
+  add_chips_option(app);
 }
 
 }  // namespace prewire::front

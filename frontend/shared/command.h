@@ -40,7 +40,7 @@ void add_board_folder(const std::string& folder, LoadOptions& options);
 
 /// Adds `--boards`; those that were installed are there without it.
 void add_boards_option(CLI::App& app, LoadOptions& options);
-/// Adds `--root`, checks what it names, and `--boards`.
+/// Adds `--root`, checks what it names, `--boards` and `--chips`.
 void add_root_option(CLI::App& app, LoadOptions& options, const char* usual = "that of the machine file");
 
 }  // namespace prewire::front
