@@ -165,16 +165,20 @@ class WireReader {
   /// What only shows when all wires are known: shorts by way of other wires.
   void check_nets() {
     const Nets nets(spec_);
+    // Those of wires that were there before have been told.
+    const auto mine = [&](const NetConflict& conflict) { return static_cast<std::size_t>(conflict.wire) >= first_; };
     const auto entry = [&](const NetConflict& conflict) {
-      return entries_[std::max<std::size_t>(static_cast<std::size_t>(conflict.wire), first_) - first_];
+      return entries_[static_cast<std::size_t>(conflict.wire) - first_];
     };
     for (const NetConflict& conflict : nets.rail_conflicts()) {
+      if (!mine(conflict)) continue;
       faults_.add("two-rails", entry(conflict).place(),
                   fmt::format("with this wire the rails {} and {} are joined", conflict.first, conflict.second),
                   "one rail on a net", fmt::format("{} and {}", conflict.first, conflict.second),
                   "this shorts the supply: follow the pins of this wire through the other wires");
     }
     for (const NetConflict& conflict : nets.label_conflicts()) {
+      if (!mine(conflict)) continue;
       faults_.add("label-clash", entry(conflict).place(),
                   fmt::format("with this wire the net has two labels, {} and {}", conflict.first, conflict.second),
                   "one label for a net", fmt::format("{} and {}", conflict.first, conflict.second), "keep one of them");

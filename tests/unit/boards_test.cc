@@ -201,6 +201,17 @@ TEST_F(Boards, TheOnlyFaultOfAMissingBoardIsThatItIsMissing) {
   EXPECT_EQ(said.at(0).hint, "did you mean \"trainer\"?");
 }
 
+TEST_F(Boards, AShortOnABoardIsToldOnce) {
+  write("short.board.json", R"({ "board": "short", "chips": { "R": { "type": "resistor", "ohms": "1 kOhm" } },
+    "wires": [ ["R.1", "+5V"], ["R.1", "GND"] ], "connectors": { "IN": "R.2" } })");
+  const std::string told = "short.board.json:2 /wires/1 two-rails: with this wire the rails +5V and GND are joined\n";
+  constexpr std::string_view kBoards = R"("TRAINER": "trainer", "S": "short")";
+  EXPECT_EQ(faults(machine(kBoards)), told);
+  EXPECT_EQ(faults(machine(kBoards, "", R"(["S.IN", "TRAINER.P0"])")), told);
+  EXPECT_EQ(faults(machine(kBoards, "", R"(["S.IN"])")),
+            "lab.json:1 /wires/0 wire-ends: a wire needs two ends or more\n" + told);
+}
+
 TEST_F(Boards, OneLevelIsEnough) {
   write("self.board.json", R"({ "board": "self", "boards": { "SELF": "self" } })");
   EXPECT_EQ(faults(machine(R"("TRAINER": "trainer", "S": "self")")),
