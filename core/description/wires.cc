@@ -47,6 +47,7 @@ struct Owner {
   const ChipType* type = nullptr;
   int chip = -1;
   const PackageSpec* package = nullptr;
+  bool shortened = false;  ///< its name is longer, and begins with that of a board
 };
 
 class WireReader {
@@ -65,6 +66,7 @@ class WireReader {
       }
       if (board_ != nullptr && !own) return;
       owner.name.erase(0, dot + 1);
+      owner.shortened = board_ == nullptr;
       shorter.push_back(owner);
     };
     add({"CPU", spec.cpu == nullptr ? nullptr : &spec.cpu->chip});
@@ -202,9 +204,14 @@ class WireReader {
                   "a label is made of letters, digits, '_' and '-'");
       return {};
     }
-    if (owners_.contains(text)) {
-      faults_.add("label-clash", value.place(), fmt::format("{} is a chip, so it cannot be the label of a net", text),
-                  fmt::format("a pin of {}, or a label that no chip has", text), in_quotes(text),
+    const auto owner = owners_.find(text);
+    const bool chip = owner != owners_.end() && !owner->second.shortened;
+    const bool board = std::any_of(spec_.boards.begin(), spec_.boards.end(),
+                                   [&](const BoardSpec& other) { return board_ == nullptr && other.name == text; });
+    if (chip || board) {
+      faults_.add("label-clash", value.place(),
+                  fmt::format("{} is a {}, so it cannot be the label of a net", text, chip ? "chip" : "board"),
+                  fmt::format("a pin of {}, or a label that no {} has", text, chip ? "chip" : "board"), in_quotes(text),
                   fmt::format("write \"{}.\" and the pin", text));
       return {};
     }

@@ -101,6 +101,13 @@ TEST_F(Boards, LabelsOfABoardAreItsOwn) {
   EXPECT_EQ(lab.net("TRAINER.LINE")->level, Level::high);
 }
 
+TEST_F(Boards, LabelsMayHaveTheShortNameOfAChipButNotThatOfTheBoard) {
+  const Machine lab = build(R"("R": {"type": "resistor", "ohms": "1 kOhm"})", R"(["R1", "R.1"], ["R.2", "GND"])");
+  EXPECT_EQ(lab.net("R1")->level, Level::low);
+  EXPECT_EQ(faults(machine(kOne, "", R"(["TRAINER", "GND"])")),
+            "lab.json:1 /wires/0/0 label-clash: TRAINER is a board, so it cannot be the label of a net\n");
+}
+
 TEST_F(Boards, TwoOfAKindAreToldApart) {
   write("lamp.board.json", R"({ "board": "lamp", "chips": { "L": { "type": "led" },
     "SW": { "type": "switch" }, "R": { "type": "resistor", "ohms": "1 kOhm" } },
