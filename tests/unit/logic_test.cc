@@ -1,6 +1,8 @@
 // Three-valued logic, and the functions of all parts that are pure logic.
 #include "prewire/logic.h"
 
+#include <algorithm>
+#include <array>
 #include <random>
 
 #include "machine_fixture.h"
@@ -62,6 +64,56 @@ TEST(Logic, PartsSayNothingThatTheyCannotKnow) {
     }
   }
   EXPECT_EQ(parts, 23);
+}
+
+/// Networks of twenty gates, wired at random without rings, against their formulas (common practice).
+TEST(Logic, RandomNetworksComeToRestAsTheirFormulasSay) {
+  using Formula = bool (*)(bool, bool);
+  constexpr std::array<std::pair<const char*, Formula>, 5> kGates = {
+      {{"74ls00", [](bool a, bool b) { return !(a && b); }},
+       {"74ls02", [](bool a, bool b) { return !(a || b); }},
+       {"74ls08", [](bool a, bool b) { return a && b; }},
+       {"74ls32", [](bool a, bool b) { return a || b; }},
+       {"74ls86", [](bool a, bool b) { return a != b; }}}};
+  std::mt19937 random(2);
+  for (int network = 0; network < 100; ++network) {
+    struct Gate {
+      int chip, unit, a, b;  // inputs: 0 to 7 are the hand's, then the gates in their order
+    };
+    std::vector<Gate> gates;
+    for (int i = 0; i < 20; ++i) gates.push_back({i / 4, i % 4 + 1, 0, 0});
+    std::shuffle(gates.begin(), gates.end(), random);
+    std::string chips = R"("HAND": {"type": "stimulus", "low": 255})", wires;
+    for (std::size_t i = 0; i < kGates.size(); ++i) {
+      chips += fmt::format(R"(, "U{}": {{"type": "{}"}})", i, kGates[i].first);
+    }
+    const auto source = [&](int of) {
+      if (of < 8) return fmt::format("HAND.P{}", of);
+      const Gate& gate = gates[static_cast<std::size_t>(of - 8)];
+      return fmt::format("U{}.{}Y", gate.chip, gate.unit);
+    };
+    for (std::size_t i = 0; i < gates.size(); ++i) {
+      gates[i].a = static_cast<int>(random() % (8 + i));
+      gates[i].b = static_cast<int>(random() % (8 + i));
+      for (const auto& [input, of] : {std::pair('A', gates[i].a), std::pair('B', gates[i].b)}) {
+        wires += fmt::format(R"({}["{}", "U{}.{}{}"])", wires.empty() ? "" : ", ", source(of), gates[i].chip,
+                             gates[i].unit, input);
+      }
+    }
+    Bench bench(chips, wires);
+    std::vector<bool> values(8 + gates.size());
+    for (int step = 0; step < 20; ++step) {
+      const auto pin = static_cast<std::size_t>(random() % 8);
+      values[pin] = !values[pin];
+      bench.machine.set("HAND", fmt::format("P{} {}", pin, values[pin] ? "high" : "low"));
+      for (std::size_t i = 0; i < gates.size(); ++i) {
+        values[8 + i] = kGates[static_cast<std::size_t>(gates[i].chip)].second(
+            values[static_cast<std::size_t>(gates[i].a)], values[static_cast<std::size_t>(gates[i].b)]);
+        ASSERT_EQ(bench.level(source(static_cast<int>(8 + i))), values[8 + i] ? "high" : "low") << wires;
+      }
+    }
+    EXPECT_EQ(bench.findings(), "");
+  }
 }
 
 TEST(Logic, PartsTouchNoInput) {
