@@ -230,7 +230,7 @@ class Mc6821 final : public Chip {
   Blocked why_no_flag(unsigned side, bool request) const {
     const Side& at = sides_[side];
     Blocked blocked;
-    const auto say = [&](std::string text) { blocked.why += (blocked.why.empty() ? "" : "; ") + text; };
+    const auto say = [&](const std::string& text) { blocked.why += (blocked.why.empty() ? "" : "; ") + text; };
     const bool c2_input = !(at.control & kC2Output);
     const auto line = [&](std::uint8_t flag, std::uint8_t enable, std::uint8_t rise, int pin, int bit) {
       const bool enabled = (at.control & enable) != 0;

@@ -79,7 +79,7 @@ bool Socket::heard(int pin) const {
 
 const Timebase& Socket::timebase() const { return wiring_.machine.timebase; }
 std::uint64_t Socket::seed() const {
-  return mix(wiring_.machine.spec.seed, static_cast<std::uint64_t>(wiring_.chip + 1));
+  return mix(wiring_.machine.spec.seed, static_cast<std::uint64_t>(wiring_.chip) + 1);
 }
 std::uint64_t Socket::noise(std::uint64_t number) const { return mix(seed(), number); }
 
