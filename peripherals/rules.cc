@@ -36,8 +36,6 @@ constexpr std::array kRules{
     by_chip("latch-never-clocked", Weight::hint, "data that a latch never takes"),
     by_chip("digit-beyond-nine", Weight::warn, "a number above nine on a decimal digit"),
     by_chip("digit-never-lit", Weight::hint, "a digit of a scanned display that never gets its turn"),
-    by_chip("segments-inverted", Weight::hint, "lit and dark segments exchanged"),
-    by_chip("segments-reversed", Weight::hint, "segments in reverse order"),
     by_chip("display-flicker", Weight::warn, "a digit is lit less than 50 times a second"),
     by_chip("scan-stopped", Weight::hint, "one digit of a multiplexed display stays on"),
     by_chip("led-no-resistor", Weight::warn, "nothing limits the current through an LED"),

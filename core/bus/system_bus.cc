@@ -284,7 +284,7 @@ void SystemBus::unwritten_read(std::uint16_t cell, std::uint16_t address) {
   const bool second = !list.empty() && list.back().read == clock_.now - 1 && list.back().read_pc == pc &&
                       list.back().address == static_cast<std::uint16_t>(address - 1);
   const Intent intent = intent_(address, second);
-  if (intent.frame) return;
+  if (intent.frame || intent.verifies) return;
   if (intent.modifies || (known_[cell] & kRead)) return report_unwritten(address, now);
   make_room();
   Doubt& doubt = doubts_->open(Doubt::unwritten, address, cell);

@@ -56,6 +56,7 @@ class LoadRules {
         if (both && pin.limits->source > 0 && !pin.limits->steady) judge_high(net, ref);
       }
     }
+    for (const auto& [chip, diode] : diodes_) judge_lamp(chip, diode);
     report();
   }
 
@@ -183,6 +184,7 @@ class LoadRules {
   static constexpr double kUsual = 1.5;
   // Common practice: small LEDs want 2 mA or more; below half of that one sees nothing in a lit room.
   static constexpr double kVisible = 1000;
+  static constexpr double kDim = 500, kDark = 100;
 
   /// A pin of a port with nothing on it that wants to be driven is taken for an input.
   bool only_read(PinRef driver, const std::vector<Load>& all) const {
@@ -215,6 +217,72 @@ class LoadRules {
           "or a buffer";
     }
     add("output-overload", weight, net, driver, std::move(what), std::move(hint));
+  }
+
+  /// The way from one side of a lamp to a voltage, with the least resistance.
+  struct Reach {
+    double volts = 0;  ///< microvolts
+    std::int64_t ohms = 0;
+    std::int64_t forward = 0;  ///< of other lamps on the way
+  };
+
+  std::optional<Reach> reach(int net, bool up, std::vector<int>& seen) const {
+    if (const auto rail = circuit_.rail(net)) return Reach{static_cast<double>(*rail), 0, 0};
+    for (PinRef ref : circuit_.net(net).pins) {
+      const PinSpec& pin = circuit_.pin(ref);
+      if (!drives(pin.kind) || (up && pin.kind == PinKind::open_drain)) continue;
+      const double high = pin.limits != nullptr && pin.limits->high_typical > 0 ? pin.limits->high_typical : kLogicHigh;
+      return Reach{up ? high : pin.limits != nullptr ? pin.limits->sink_at : 0.0, 0, 0};
+    }
+    std::optional<Reach> best;
+    if (std::find(seen.begin(), seen.end(), net) != seen.end()) return best;
+    seen.push_back(net);
+    const auto take = [&](int other, std::int64_t ohms, std::int64_t forward) {
+      if (other < 0) return;
+      auto found = reach(other, up, seen);
+      if (!found) return;
+      found->ohms += ohms;
+      found->forward += forward;
+      if (!best || (up ? found->volts > best->volts : found->volts < best->volts) ||
+          (found->volts == best->volts && found->ohms < best->ohms)) {
+        best = found;
+      }
+    };
+    // Whatever is no resistor may be shut, or turned to nothing.
+    for (const Way& way : circuit_.ways(net)) take(way.net, circuit_.ohms(way.from.chip).value_or(0), 0);
+    for (const auto& [chip, diode] : diodes_) {
+      if ((up ? diode.cathode : diode.anode) == net) take(up ? diode.anode : diode.cathode, 0, diode.forward);
+    }
+    seen.pop_back();
+    return best;
+  }
+
+  /// What a lamp gets at most, through its resistors.
+  void judge_lamp(int chip, const Diode& diode) {
+    std::vector<int> seen;
+    const auto up = reach(diode.anode, true, seen);
+    const auto down = reach(diode.cathode, false, seen);
+    if (!up || !down || up->volts <= down->volts || up->ohms + down->ohms == 0) return;
+    const double forward = static_cast<double>(diode.forward + up->forward + down->forward);
+    const std::int64_t ohms = up->ohms + down->ohms;
+    const double current = std::max(0.0, (up->volts - down->volts - forward) / static_cast<double>(ohms));
+    if (current >= kVisible) return;
+    const bool led = circuit_.type(chip).looks == Looks::led;
+    const std::string name = led ? circuit_.spec().name_of(chip) : circuit_.name(PinRef{chip, diode.pin});
+    const std::string fall = down->volts > 0 ? fmt::format(" - {}", volts_of(down->volts)) : "";
+    std::string sum = fmt::format("({} - {}{}) / {} = {}", volts_of(up->volts), volts_of(forward), fall,
+                                  format_quantity(ohms, Unit::ohms), milliamps(current));
+    if (up->volts - down->volts <= forward) {
+      sum = fmt::format("{} are wanted, and there are {}", volts_of(forward), volts_of(up->volts - down->volts));
+    }
+    const PinRef ref{chip, led ? 0 : diode.pin};
+    const int net = circuit_.rail(diode.anode) ? diode.cathode : diode.anode;
+    const bool series = up->forward + down->forward > 0;
+    add("led-too-dim", current < kDim ? Weight::warn : Weight::hint, net, ref,
+        fmt::format("{{}} {}: {}{}", current < kDark ? "stays dark" : "is dim",
+                    series ? fmt::format("another lamp is in series with {}: ", name) : "", sum),
+        series ? "give each lamp a resistor of its own, one beside the other"
+               : "LEDs want 2 mA or more: take less in series, 910 Ohm at a port, 270 to 330 Ohm at a driver");
   }
 
   void judge_high(int net, PinRef driver) {
@@ -313,6 +381,7 @@ class LoadRules {
     for (const Said& said : said_) {
       const std::string& chip = circuit_.spec().name_of(said.chip);
       std::string subject = fmt::format("{}.{}", chip, said.pins.front());
+      if (said.pins.front() == "A" && circuit_.type(said.chip).looks == Looks::led) subject = chip;
       std::string what = said.what;
       what.replace(what.find("{}"), 2, subject);
       if (said.pins.size() > 1) {

@@ -77,6 +77,18 @@ bool Socket::heard(int pin) const {
   });
 }
 
+std::string Socket::could_drive(int pin) const {
+  const Machine::Impl& machine = wiring_.machine;
+  for (PinId id : machine.board.pins(machine.board.net(at(wiring_, pin)))) {
+    const auto& [chip, index] = machine.pin_owner[static_cast<std::size_t>(id)];
+    if (chip < 0 || id == at(wiring_, pin)) continue;
+    const Machine::Impl::Seat& other = *machine.seats[static_cast<std::size_t>(chip)];
+    if (other.type->pins[static_cast<std::size_t>(index)].kind != PinKind::three_state) continue;
+    if (std::string why = other.chip->why_not(index).why; !why.empty()) return why;
+  }
+  return {};
+}
+
 const Timebase& Socket::timebase() const { return wiring_.machine.timebase; }
 std::uint64_t Socket::seed() const {
   return mix(wiring_.machine.spec.seed, static_cast<std::uint64_t>(wiring_.chip + 1));

@@ -63,8 +63,22 @@ std::string CodeRules::way(const Before& before, std::uint16_t pc) const {
   }
 }
 
+/// What comes of executing data is told of as that. Below 0 if none are.
+std::int64_t CodeRules::blame_data(Cycle since) {
+  if (!in_data_) return -1;
+  const Occurrence there{.subject = data_at_, .cause = data_from_.pc, .address = true, .since = since,
+                         .pc = data_from_.pc};
+  return scene_.say("runs-into-data", there, [&] {
+    return std::pair(fmt::format("the processor executes what stands at {}, which the source reserves for data; {}",
+                                 scene_.at(data_at_), way(data_from_, data_at_)),
+                     "is the address that of a variable in place of a subroutine, or does the code before it not end?");
+  });
+}
+
 void CodeRules::undefined(const Step& step, const Before& before) {
-  scene_.say("undefined-opcode", step.pc, [&] {
+  const std::int64_t data = scene_.astray() ? -1 : blame_data(step.cycle);
+  const Occurrence here{.subject = step.pc, .cause = step.pc, .follows = data};
+  scene_.say("undefined-opcode", here, [&] {
     const auto code = code_at(scene_.machine, step.pc);
     std::string bytes = fmt::format("byte ${:02X}", code[0]);
     if (step.operand != static_cast<std::uint16_t>(step.pc + 1)) {
@@ -77,6 +91,14 @@ void CodeRules::undefined(const Step& step, const Before& before) {
 }
 
 void CodeRules::first_visit(const Step& step, const Before& before) {
+  const Text text = scene_.text(step.pc);
+  if (text == Text::start) in_data_ = false;
+  if (text == Text::data && !in_data_ && before.op != nullptr && scene_.is(step.pc, kRam) &&
+      scene_.machine.use(step.pc).written) {
+    in_data_ = true;
+    data_at_ = step.pc;
+    data_from_ = before;
+  }
   if (where(step, before)) {
     if (!step.op.has(kDefined)) undefined(step, before);
     return;
@@ -146,6 +168,10 @@ bool CodeRules::where(const Step& step, const Before& before) {
   std::int64_t found = -1;
   const auto say = [&](std::string_view id, std::string message, std::string hint) {
     Occurrence there = here;
+    if (const std::int64_t data = blame_data(since); data >= 0) {
+      scene_.go_astray(data, since);
+      return true;
+    }
     if (id == "astray" && before.op != nullptr) there.pc = before.pc;  // what is there says nothing
     found = scene_.say(id, there, [&] { return std::pair(std::move(message), std::move(hint)); });
     scene_.go_astray(scene_.led_away >= 0 ? scene_.led_away : found, since);

@@ -22,6 +22,7 @@ class CodeRules {
   };
   void first_visit(const Step& step, const Before& before);
   void undefined(const Step& step, const Before& before);
+  void forget() { in_data_ = false; }
 
  private:
   /// Is this no place for an instruction, so that the program is astray?
@@ -37,8 +38,13 @@ class CodeRules {
   void what(const Step& step, const Op* before, std::uint16_t before_pc);
   void written(const Step& step);
   void page(const Step& step, std::string_view operand);
+  std::int64_t blame_data(Cycle since);
 
   Scene& scene_;
+  // Since the program executes bytes that it has stored and that the source calls data. That may be meant.
+  bool in_data_ = false;
+  std::uint16_t data_at_ = 0;
+  Before data_from_{};
 };
 
 }  // namespace prewire::partner

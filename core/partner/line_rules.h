@@ -35,7 +35,7 @@ class LineRules {
   bool may_interrupt(unsigned cc) const;
 
  private:
-  enum Role : unsigned { kIrqLine = 1, kFirqLine = 2, kNmiLine = 4, kContact = 8 };
+  enum Role : unsigned { kIrqLine = 1, kFirqLine = 2, kNmiLine = 4, kContact = 8, kHaltLine = 16 };
   struct Net {
     std::string_view name;  // as observers get it, by the address of its text
     unsigned roles = 0;
@@ -68,9 +68,11 @@ class LineRules {
     bool told = false;
   };
 
+  std::int64_t line_shown(std::uint16_t address) const;
   std::vector<Request*> requests_of(const Net& net);
   void missed(std::string_view chip, std::int64_t line, bool in_handler);
   void masked(const Request& request, bool fast, bool mask, Cycle now, std::int32_t waits);
+  bool reads_asking(unsigned role) const;
   bool wanted(const Net& net) const;
   bool asked(const Net& net, const std::vector<ChipView>& chips) const;
   void unserved(Flag& flag, Cycle now);
@@ -83,6 +85,8 @@ class LineRules {
   std::vector<Flag> flags_;
   std::vector<Strobe> strobes_;
   std::vector<Misses> misses_;
+  Request halt_;
+  bool halt_by_hand_ = false;
   bool irq_moves_ = false, firq_moves_ = false, nmi_moves_ = false;  // something on the net could pull it
 };
 

@@ -38,6 +38,8 @@ struct Request {
   bool answered = false;  ///< since RESET
   bool storm = false;     ///< it has been answered again and again without rising
   Cycle since = 0;        ///< when it last fell
+  Cycle first = 0;        ///< when it first fell of…
+  unsigned ignored = 0;   ///< how often it has fallen since it was last answered, or since RESET
   bool rail = false;      ///< it is a supply rail
   std::string pins{};     ///< that could pull it: "PIA.IRQA, ADC.INTR"
 };
@@ -55,6 +57,7 @@ class Scene {
 
   // Registers by name; 0 for one that the processor has not.
   std::uint16_t a(const Cpu& cpu) const { return cpu.get(a_); }
+  std::uint16_t b(const Cpu& cpu) const { return cpu.get(b_); }
   std::uint16_t s(const Cpu& cpu) const { return cpu.get(s_); }
   std::uint16_t dp(const Cpu& cpu) const { return mc6809 ? cpu.get(dp_) : std::uint16_t{0}; }
   std::uint16_t cc(const Cpu& cpu) const { return cpu.get(cc_); }

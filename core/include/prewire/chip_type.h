@@ -85,6 +85,7 @@ struct PinSpec {
   std::uint8_t group = 0;             ///< of outputs and of the input that holds them; 0: of all
   std::int32_t pull_up = 0;           ///< ohms to the supply inside; 0: none
   const PinLimits* limits = nullptr;  ///< null: nothing is known
+  std::int8_t ended_by = -1;          ///< of a request: the register whose read ends it
 };
 
 struct ParameterSpec {

@@ -1,0 +1,46 @@
+// Which handler belongs to which request: what each of them reads, as far as its bytes tell.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "partner/scene.h"
+
+namespace prewire::partner {
+
+class VectorRules {
+ public:
+  explicit VectorRules(Scene& scene) : scene_(scene) {}
+
+  /// Message and hint if the handler at `vector` leaves alone what asks on its line, and that of another vector would
+  /// end the request.
+  std::optional<std::pair<std::string, std::string>> exchanged(std::uint16_t vector) const;
+  /// What to add to a message about a handler that leaves its line low; may be empty.
+  std::string left_alone(std::uint16_t vector) const;
+
+ private:
+  /// A pin that asks, and the register whose read ends it.
+  struct Asking {
+    std::string pin, chip;
+    BusPlace place;
+    unsigned reg;
+    std::uint16_t address() const { return static_cast<std::uint16_t>(place.first + reg); }
+  };
+  struct Reads {
+    std::vector<std::uint16_t> addresses;
+    bool unknown = false;  // there are others
+    bool has(const Asking& asking) const;
+  };
+  std::vector<Asking> asking(std::string_view line) const;
+  Reads reads(std::uint16_t handler) const;
+
+  Scene& scene_;
+};
+
+std::string_view vector_name(std::uint16_t vector);
+
+}  // namespace prewire::partner
