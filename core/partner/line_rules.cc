@@ -6,6 +6,8 @@
 #include <functional>
 #include <utility>
 
+#include "partner/vector_rules.h"
+
 namespace prewire::partner {
 
 namespace {
@@ -115,6 +117,10 @@ void LineRules::on_net(std::string_view name, const NetState& state, Stamp when)
       if (net.last < 0 || when - net.last > scene_.machine.timebase().stamps(kBounce)) {
         net.burst = when;
         net.changes = net.flags = 0;
+        net.irqs = scene_.served_irq.count;
+        net.firqs = scene_.served_firq.count;
+        net.first_took = -1;
+        net.ignores = false;
       }
       net.last = when;
       ++net.changes;
@@ -131,7 +137,16 @@ void LineRules::on_event(std::string_view chip, std::string_view event, std::int
     for (Net& net : nets_) {
       if (!(net.roles & kContact) || net.last != when) continue;
       if (std::find(net.chips.begin(), net.chips.end(), chip) == net.chips.end()) continue;
+      const bool by_irq = scene_.served_irq.count != net.irqs;
+      const bool served = by_irq || scene_.served_firq.count != net.firqs;
+      const Cycle took = by_irq ? scene_.served_irq.took : scene_.served_firq.took;
+      net.irqs = scene_.served_irq.count;
+      net.firqs = scene_.served_firq.count;
+      if (served && net.first_took >= 0) net.ignores = net.ignores || took != net.first_took;
+      if (served && net.first_took < 0) net.first_took = took;
       if (++net.flags < kEdges) continue;
+      // A handler that does the same each time may do it often; one that takes a shorter way ignores what comes.
+      if (net.ignores || (served && !VectorRules(scene_).counts(by_irq ? 0xFFF8 : 0xFFF6))) continue;
       scene_.say("bounce-counted", static_cast<std::uint64_t>(&net - nets_.data()), [&] {
         return std::pair(
             fmt::format("one move of a contact on net {} has set a flag of {} {} times within {}: contacts "

@@ -48,11 +48,12 @@ struct Partner::Impl {
     const Op* op = &scene.op_at(pc, opcode);
     const std::uint16_t operand = scene.operand_at(pc, opcode);
     const Step step{cpu, *op, pc, operand, opcode, cycle};
-    if (scene.marks[pc] != (Scene::kStart | opcode) && !scene.astray()) visit(step);
+    const bool was_astray = scene.astray();
+    if (scene.marks[pc] != (Scene::kStart | opcode) && !was_astray) visit(step);
     scene.led_away = -1;
     if (scene.astray()) {
       // What nobody has written as a program does not deserve a lesson.
-      if (!op->has(kDefined)) code.undefined(step, before);
+      if (!op->has(kDefined) && was_astray) code.undefined(step, before);
     } else {
       if (op->has(kCare) || op->indexed()) care(step);
       if (++count % kLook == 0) look(cpu, cycle);
@@ -93,7 +94,7 @@ struct Partner::Impl {
 
   void visit(const Step& step) {
     if (!stack.in_interrupt()) newest = step.cycle;
-    code.first_visit(step, before);
+    code.first_visit(step, before, stack.in_handler());
     if (scene.astray()) {
       stack.forget_frames();
       loops.give_up();
@@ -166,6 +167,7 @@ struct Partner::Impl {
     scene.device_reads.clear();
     scene.marks.fill(0);
     scene.stack_set = true;
+    scene.served_irq = scene.served_firq = {};
     scene.saw_reset = false;
     executed = loops_due = false;
     scene.code_in_ram = false;

@@ -89,6 +89,7 @@ constexpr std::array kRules{
     by_partner("self-modifying", Weight::hint, Sight::program, "the program changes itself"),
     by_partner("index-wrap", Weight::warn, Sight::program, "an indexed address leaves memory"),
     by_partner("address-as-value", Weight::hint, Sight::program, "# before the name of a variable"),
+    by_partner("register-never-loaded", Weight::warn, Sight::program, "an index register is used and was never loaded"),
     by_partner("number-as-address", Weight::hint, Sight::program, "a number without #"),
     by_partner("space-in-rom", Weight::warn, Sight::program, "variables that the source reserves in a ROM"),
     by_partner("space-without-memory", Weight::warn, Sight::program, "variables where no memory is"),

@@ -52,6 +52,11 @@ class Scene {
   const bool mc6809;
   const Ops ops{mc6809};
   Request irq, firq, nmi;
+  /// Interrupts that were served to their RTI, and how long the last one took.
+  struct Served {
+    unsigned count = 0;
+    Cycle took = 0;
+  } served_irq, served_firq;
   bool stack_set = true;   ///< S has been loaded since reset, or nobody knows
   bool saw_reset = false;  ///< so everything since has been seen
 

@@ -240,6 +240,7 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
   }
   if (kind == Kind::interrupt) {
     frame.vector = vector_of(entry_);
+    frame.entered = entered_;
     if (entry_ == Entry::reset) {
       frames_.clear();
       scene_->saw_reset = true;
@@ -367,6 +368,10 @@ void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
   const Frame frame = std::move(frames_.back());
   frames_.pop_back();
   check_return(step, rti, s, frame);
+  if (rti && frame.kind == Kind::interrupt && frame.vector != kNmi) {
+    Scene::Served& served = frame.vector == kIrq ? scene_->served_irq : scene_->served_firq;
+    served = {served.count + 1, step.cycle - frame.entered};
+  }
   if (frame.astray >= 0) scene_->go_astray(frame.astray, scene_->machine.now());  // on, where it was interrupted
   if (rti && frame.kind == Kind::call) {
     scene_->led_away = scene_->say("rti-in-subroutine", step.pc, [&] {

@@ -39,6 +39,7 @@ class StackRules {
     std::uint16_t vector;                ///< of an interrupt
     std::vector<std::uint16_t> working;  ///< registers that a fast interrupt does not save
     std::int64_t astray = -1;            ///< the program was, when it was interrupted
+    Cycle entered = 0;                   ///< when an interrupt came
   };
 
   void push(const Step& step, unsigned bytes);

@@ -10,6 +10,16 @@ namespace {
 
 constexpr std::size_t kLongest = 256;  // instructions of a handler
 
+/// Whether the opcode makes something new of a register: all but loads, stores, comparisons, tests and CLR.
+bool calculates(const Op& op, int opcode) {
+  if (opcode >= 0x80) {
+    const int what = opcode & 0x0F;
+    return op.mode != Mode::relative && (what == 0 || what == 2 || what == 8 || what == 9 || what == 0xB);
+  }
+  if (opcode >= 0x40) return (opcode & 0x0F) != 0x0D && (opcode & 0x0F) != 0x0F;
+  return op.has(kModify) ? opcode != 0x0F : opcode == 0x1B || opcode == 0x08 || opcode == 0x09 || opcode == 0x3A;
+}
+
 }  // namespace
 
 std::string_view vector_name(std::uint16_t vector) {
@@ -67,6 +77,7 @@ VectorRules::Reads VectorRules::reads(std::uint16_t handler) const {
     const int opcode = scene_.peek(pc);
     const Op& op = scene_.op_at(pc, opcode);
     const std::uint16_t operand = scene_.operand_at(pc, opcode);
+    reads.counts = reads.counts || calculates(op, opcode);
     if (op.has(kRead | kModify)) {
       const unsigned page = scene_.mc6809 ? scene_.dp(std::as_const(scene_.machine).cpu()) << 8 : 0U;
       if (op.mode == Mode::direct) reads.addresses.push_back(static_cast<std::uint16_t>(page | scene_.peek(operand)));
@@ -107,6 +118,11 @@ std::optional<std::pair<std::string, std::string>> VectorRules::exchanged(std::u
                     other, vector_name(other)));
   }
   return std::nullopt;
+}
+
+bool VectorRules::counts(std::uint16_t vector) const {
+  const Reads own = reads(scene_.peek16(vector));
+  return own.counts || own.unknown;
 }
 
 std::string VectorRules::left_alone(std::uint16_t vector) const {

@@ -21,6 +21,8 @@ class VectorRules {
   std::optional<std::pair<std::string, std::string>> exchanged(std::uint16_t vector) const;
   /// What to add to a message about a handler that leaves its line low; may be empty.
   std::string left_alone(std::uint16_t vector) const;
+  /// Whether the handler may do something else each time: it counts or turns something over.
+  bool counts(std::uint16_t vector) const;
 
  private:
   /// A pin that asks, and the register whose read ends it.
@@ -33,6 +35,7 @@ class VectorRules {
   struct Reads {
     std::vector<std::uint16_t> addresses;
     bool unknown = false;  // there are others
+    bool counts = false;   // something is calculated
     bool has(const Asking& asking) const;
   };
   std::vector<Asking> asking(std::string_view line) const;
