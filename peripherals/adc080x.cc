@@ -302,11 +302,12 @@ class Adc080x final : public Chip {
       if (socket().read_in_vain() && (state_.idle_reads < kIdle || state_.converting)) return;
       tell("converter-no-result", Weight::warn, 0, [&] {
         if (state_.idle_reads >= kIdle && !state_.converting) {
-          return std::pair(fmt::format("{} is read again and again, and no conversion was ever started", socket().name()),
-                           on_bus_ ? std::string("a store to its address starts it, a load fetches the result")
-                                   : fmt::format("{} has to be low for a moment while {} is low, once even where INTR "
-                                                 "starts each next conversion",
-                                                 socket().pin_name(kWr), socket().pin_name(kCs)));
+          return std::pair(
+              fmt::format("{} is read again and again, and no conversion was ever started", socket().name()),
+              on_bus_ ? std::string("a store to its address starts it, a load fetches the result")
+                      : fmt::format("{} has to be low for a moment while {} is low, once even where INTR "
+                                    "starts each next conversion",
+                                    socket().pin_name(kWr), socket().pin_name(kCs)));
         }
         return std::pair(fmt::format("{} was read before its first conversion was over", socket().name()),
                          std::string("start a conversion and wait for INTR to go low before you read"));

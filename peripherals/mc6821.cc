@@ -146,10 +146,9 @@ class Mc6821 final : public Chip {
     if (pin < kCA1 && !(sides_[pin / 8].direction >> pin % 8 & 1)) {
       const char side = kSideNames[static_cast<std::size_t>(pin / 8)];
       const bool away = !(sides_[pin / 8].control & kPort);
-      return {.why = fmt::format("bit {} of DDR{} is 0, so {} is an input{}", pin % 8, side, socket().pin_name(pin),
-                                 away ? fmt::format("; bit 2 of CR{0} is 0, so stores go to DDR{0} and not to the port",
-                                                    side)
-                                      : ""),
+      return {.why = fmt::format(
+                  "bit {} of DDR{} is 0, so {} is an input{}", pin % 8, side, socket().pin_name(pin),
+                  away ? fmt::format("; bit 2 of CR{0} is 0, so stores go to DDR{0} and not to the port", side) : ""),
               .released = (sides_[pin / 8].unseen >> pin % 8 & 1) != 0};
     }
     const unsigned c2 = pin == kCB2 ? kSideB : kSideA;

@@ -35,6 +35,7 @@ constexpr std::array kRules{
     by_chip("latch-setup", Weight::warn, "data change as a latch takes them"),
     by_chip("latch-never-clocked", Weight::hint, "data that a latch never takes"),
     by_chip("digit-beyond-nine", Weight::warn, "a number above nine on a decimal digit"),
+    by_chip("decoder-blanked", Weight::hint, "a decoder whose BI keeps all numbers dark"),
     by_chip("digit-never-lit", Weight::hint, "a digit of a scanned display that never gets its turn"),
     by_chip("display-flicker", Weight::warn, "a digit is lit less than 50 times a second"),
     by_chip("scan-stopped", Weight::hint, "one digit of a multiplexed display stays on"),

@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "chips.h"
+#include "lamp_current.h"
 #include "report.h"
 #include "wonder.h"
 
@@ -44,7 +45,7 @@ constexpr Picoseconds kMillisecond = 1'000'000'000;
 constexpr Picoseconds kSteady = 40 * kMillisecond;     // long enough to be read
 constexpr Picoseconds kFlicker = 20 * kMillisecond;    // common practice: below 50 Hz the eye sees flicker
 constexpr Picoseconds kBlinking = 100 * kMillisecond;  // slower than this is meant to be seen
-constexpr std::uint16_t kSame = 8;  // turns of a scanned digit in a row
+constexpr std::uint16_t kSame = 8;                     // turns of a scanned digit in a row
 // So many changes of segments, and for so long, before a digit that stays dark is wondered at.
 constexpr std::int64_t kMoves = 64;
 constexpr std::int64_t kTurns = 2;  // one may belong to setting up
@@ -112,11 +113,8 @@ class SevenSegment final : public Chip {
 
  private:
   void light(int segment, Stamp when) {
-    const NetState& own = socket().look(segment);
-    const NetState& common = socket().look(kCom);
-    const bool known = own.strength != Strength::none && common.strength != Strength::none;
-    const std::int64_t up = std::int64_t{own.microvolts} - common.microvolts;
-    lamps_[static_cast<std::size_t>(segment)].set(known && (anode_ ? -up : up) >= kForward, when);
+    const bool lit = anode_ ? lights(socket(), kCom, segment, kForward) : lights(socket(), segment, kCom, kForward);
+    lamps_[static_cast<std::size_t>(segment)].set(lit, when);
   }
 
   unsigned lit() const {

@@ -82,7 +82,8 @@ bool Machine::Impl::verifies(std::uint16_t pc) const {
   const auto compares = [&](const Line& second) {
     if (!is(second.name(), reg, {"CMP", "EOR", "SUB", "ADD"}) || !second.in_memory()) return false;
     const Line third = line(second.next);
-    return equality(third.name()) || (is(third.name(), reg, {"COM", "INC", "CMP"}) && equality(line(third.next).name()));
+    return equality(third.name()) ||
+           (is(third.name(), reg, {"COM", "INC", "CMP"}) && equality(line(third.next).name()));
   };
   if (loads(own.name())) {
     const Line second = line(own.next);

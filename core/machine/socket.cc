@@ -77,6 +77,13 @@ bool Socket::heard(int pin) const {
   });
 }
 
+std::int32_t Socket::ohms(int pin) const {
+  const Board& board = wiring_.machine.board;
+  constexpr double kMost = 1e9;
+  const double ohms = board.source_ohms(board.net(at(wiring_, pin)));
+  return static_cast<std::int32_t>(ohms < 0 ? kMost : std::min(ohms, kMost));
+}
+
 std::string Socket::could_drive(int pin) const {
   const Machine::Impl& machine = wiring_.machine;
   for (PinId id : machine.board.pins(machine.board.net(at(wiring_, pin)))) {

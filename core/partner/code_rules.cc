@@ -66,8 +66,8 @@ std::string CodeRules::way(const Before& before, std::uint16_t pc) const {
 /// What comes of executing data is told of as that. Below 0 if none are.
 std::int64_t CodeRules::blame_data(Cycle since) {
   if (!in_data_) return -1;
-  const Occurrence there{.subject = data_at_, .cause = data_from_.pc, .address = true, .since = since,
-                         .pc = data_from_.pc};
+  const Occurrence there{
+      .subject = data_at_, .cause = data_from_.pc, .address = true, .since = since, .pc = data_from_.pc};
   return scene_.say("runs-into-data", there, [&] {
     return std::pair(fmt::format("the processor executes what stands at {}, which the source reserves for data; {}",
                                  scene_.at(data_at_), way(data_from_, data_at_)),
@@ -240,7 +240,7 @@ void CodeRules::index(const Step& step, bool in_handler) {
   const int column = opcode >= 0x80 ? opcode & 0xCF : -1;
   if (!scene_.mc6809) {
     uses = step.op.mode == Mode::offset || opcode == 0x35 ? kX : 0U;  // TXS
-    loads = column == 0xCE || opcode == 0x30 ? kX : 0U;                    // LDX, TSX
+    loads = column == 0xCE || opcode == 0x30 ? kX : 0U;               // LDX, TSX
   } else {
     const bool second = scene_.peek(step.pc) == 0x10;
     const Postbyte indexed = postbyte(post);
@@ -261,11 +261,12 @@ void CodeRules::index(const Step& step, bool in_handler) {
   if (bare == 0 || !scene_.saw_reset) return;
   const char name = bare == kX ? 'X' : bare == kY ? 'Y' : 'U';
   scene_.say("register-never-loaded", {.subject = bare, .pc = step.pc}, [&] {
-    return std::pair(fmt::format("the instruction at {} goes by {}, and nothing has loaded {} since power-on: it is any "
-                                 "address, on the bench another one each time",
-                                 scene_.at(step.pc), name, name),
-                     fmt::format("load {} before, with {}", name,
-                                 scene_.mc6809 ? fmt::format("LD{} or LEA{}", name, name) : "LDX or TSX"));
+    return std::pair(
+        fmt::format("the instruction at {} goes by {}, and nothing has loaded {} since power-on: it is any "
+                    "address, on the bench another one each time",
+                    scene_.at(step.pc), name, name),
+        fmt::format("load {} before, with {}", name,
+                    scene_.mc6809 ? fmt::format("LD{} or LEA{}", name, name) : "LDX or TSX"));
   });
 }
 

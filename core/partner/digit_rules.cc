@@ -15,6 +15,8 @@ constexpr unsigned kPoint = 0x80;
 constexpr int kSegments = 7;
 constexpr int kDigits = 3, kStrange = 2;  // before a mirror is believed in
 constexpr int kOutlandish = 3;
+constexpr int kTogether = 64;
+constexpr Picoseconds kTurn = 200'000'000;  // 0.2 ms; between the stores of a scan there is less
 
 // With and without tails (National 74LS48 data sheet; common practice).
 constexpr std::array<std::array<unsigned, 2>, 10> kDigitPatterns{{{0x3F, 0x3F},
@@ -28,8 +30,8 @@ constexpr std::array<std::array<unsigned, 2>, 10> kDigitPatterns{{{0x3F, 0x3F},
                                                                   {0x7F, 0x7F},
                                                                   {0x6F, 0x67}}};
 
-// Letters and signs that programs show (common practice): a e G h J n u Y, a degree, brackets and bars; and what a 74LS47
-// makes of 11 to 13 (TI, The TTL Data Book).
+// Letters and signs that programs show (common practice): a e G h J n u Y, a degree, brackets and bars; and what a
+// 74LS47 makes of 11 to 13 (TI, The TTL Data Book).
 constexpr std::array kLetters{0x5FU, 0x7BU, 0x3DU, 0x74U, 0x1EU, 0x0EU, 0x37U, 0x63U,
                               0x1CU, 0x6EU, 0x0FU, 0x49U, 0x4CU, 0x62U, 0x69U};
 
@@ -85,6 +87,52 @@ DigitRules::DigitRules(Scene& scene) : scene_(scene) {
       same->digits.emplace_back(chips[i].name);
     }
   }
+  constexpr int kCom = 8;
+  for (const NetView& net : scene.machine.nets()) {
+    if (net.rail) continue;
+    for (const NetView::Pin& pin : net.pins) {
+      if (pin.chip < 0 || pin.pin != kCom) continue;
+      const ChipView& chip = chips[static_cast<std::size_t>(pin.chip)];
+      if (chip.type->looks != Looks::digit) continue;
+      const auto group = std::find_if(groups_.begin(), groups_.end(), [&](const Group& each) {
+        return std::find(each.digits.begin(), each.digits.end(), chip.name) != each.digits.end();
+      });
+      if (group->digits.size() < 2) continue;
+      const Level on_at = (*chip.parameters)["common"] != 0 ? Level::high : Level::low;
+      const bool on = net.state.level == on_at;
+      selects_.push_back({net.name, static_cast<std::size_t>(group - groups_.begin()), on_at, on});
+      group->selected += on ? 1 : 0;
+    }
+  }
+}
+
+void DigitRules::on_net(std::string_view net, const NetState& state, Stamp when) {
+  for (Select& select : selects_) {
+    if (select.net.data() != net.data()) continue;
+    const bool on = state.level == select.on_at;
+    if (on == select.on) continue;
+    select.on = on;
+    Group& group = groups_[select.group];
+    this->select(group, select.group, group.selected + (on ? 1 : -1), when);
+  }
+}
+
+/// A scan in which never a single digit is selected, only several or none.
+void DigitRules::select(Group& group, std::uint64_t number, int selected, Stamp when) {
+  const bool long_enough = when - group.since >= scene_.machine.timebase().stamps(kTurn);
+  if (long_enough && group.selected == 1) group.alone = true;
+  if (long_enough && group.selected > 1 && !group.alone && ++group.together == kTogether) {
+    scene_.say("digits-together", number, [&] {
+      return std::pair(
+          fmt::format("{} of {} are selected at once in each turn of the scan, and never a single one: they "
+                      "show the same, and each other's patterns",
+                      group.selected, fmt::join(group.digits, ", ")),
+          "a digit with a common cathode is selected by a low at COM, one with a common anode by a high: is "
+          "the pattern of the selects the wrong way round?");
+    });
+  }
+  group.selected = selected;
+  group.since = when;
 }
 
 void DigitRules::on_pattern(std::string_view chip, std::int64_t pattern) {
@@ -147,6 +195,16 @@ void DigitRules::forget() {
   for (Group& group : groups_) {
     group.shown.reset();
     group.strange.reset();
+    group.together = 0;
+    group.since = stamp_of(scene_.machine.now());
+    group.selected = 0;
+  }
+  const std::vector<NetView> views = scene_.machine.nets();
+  for (Select& select : selects_) {
+    for (const NetView& view : views) {
+      if (view.name.data() == select.net.data()) select.on = view.state.level == select.on_at;
+    }
+    groups_[select.group].selected += select.on ? 1 : 0;
   }
 }
 

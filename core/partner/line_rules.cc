@@ -303,8 +303,8 @@ void LineRules::masked(const Request& request, bool fast, bool mask, Cycle now, 
   if (!mask || request.storm) return;
   // Requests that come and go unseen, as those of a converter that is started again and again.
   // Only where the program has opened the other line: it might mask both, and poll.
-  const bool often = fast && (scene_.cc(scene_.machine.cpu()) & kI) == 0 && request.ignored >= kIgnored && now - request.first >= cycles(kMasked) &&
-                     scene_.has_handler(0xFFF6) && !reads_asking(kFirqLine);
+  const bool often = fast && (scene_.cc(scene_.machine.cpu()) & kI) == 0 && request.ignored >= kIgnored &&
+                     now - request.first >= cycles(kMasked) && scene_.has_handler(0xFFF6) && !reads_asking(kFirqLine);
   if (!often && (!request.low || now - request.since < cycles(kMasked))) return;
   // A program that has served requests before may well mask them and stop.
   const Cpu& cpu = std::as_const(scene_.machine).cpu();
@@ -319,10 +319,10 @@ void LineRules::masked(const Request& request, bool fast, bool mask, Cycle now, 
                        fmt::format("take CPU.{} off GND; let a resistor to +5V hold it high", fast ? "FIRQ" : "IRQ"));
     }
     const std::string_view line = fast ? "FIRQ" : "IRQ";
-    const std::string what = often ? fmt::format("{} has fallen {} times in {}", line, request.ignored,
-                                                 scene_.decimal_time(now - request.first))
-                                   : fmt::format("{} has been low for {}", line,
-                                                 scene_.decimal_time(now - request.since));
+    const std::string what =
+        often ? fmt::format("{} has fallen {} times in {}", line, request.ignored,
+                            scene_.decimal_time(now - request.first))
+              : fmt::format("{} has been low for {}", line, scene_.decimal_time(now - request.since));
     return std::pair(fmt::format("{}, but {} is 1: the processor does not look at it{}", what, mask_name,
                                  request.pins.empty() ? "" : fmt::format(". On the line: {}", request.pins)),
                      scene_.unmask_hint(fast));

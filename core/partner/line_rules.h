@@ -44,8 +44,8 @@ class LineRules {
     std::string pullers{};             // outputs on it: "PIA.IRQA, ADC.INTR"
     Stamp burst = 0, last = -1;        // of changes that follow each other as those of a bouncing contact do
     int changes = 0, flags = 0;
-    // Of the handler that each flag has led to: how often one has run, how long the first one took, and whether one took
-    // another way since.
+    // Of the handler that each flag has led to: how often one has run, how long the first one took, and whether one
+    // took another way since.
     unsigned irqs = 0, firqs = 0;
     Cycle first_took = -1;
     bool ignores = false;

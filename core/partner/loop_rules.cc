@@ -151,7 +151,8 @@ void LoopRules::told(const Step& step) {
   // A branch to itself is how a program stops, with a condition or without; a loop that decides something was meant to
   // end.
   if (!tests_ || turn_ == 1) return;
-  const bool asks = unsure_ || std::any_of(polls_.begin(), polls_.end(), [](const auto& each) { return each.mask != 0; });
+  const bool asks =
+      unsure_ || std::any_of(polls_.begin(), polls_.end(), [](const auto& each) { return each.mask != 0; });
   // A handler might change what the loop looks at.
   if (asks && around_ == Around::everything) return;
   if (asks && !polls_.empty()) {

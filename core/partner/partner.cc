@@ -212,6 +212,7 @@ void Partner::on_moment(const Cpu& cpu, Cycle cycle) {
 void Partner::on_net(std::string_view net, const NetState& state, Stamp when) {
   impl_->lines.on_net(net, state, when);
   impl_->ports.on_net(net, state, when);
+  impl_->digits.on_net(net, state, when);
 }
 
 void Partner::on_event(std::string_view chip, std::string_view event, std::int64_t value, Stamp when) {

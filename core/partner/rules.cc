@@ -75,6 +75,7 @@ constexpr std::array kRules{
                "a bit of a port is an input, and something hangs on it as on an output"),
     by_partner("segments-inverted", Weight::hint, Sight::chip, "lit and dark segments exchanged"),
     by_partner("segments-reversed", Weight::hint, Sight::chip, "segments in reverse order"),
+    by_partner("digits-together", Weight::hint, Sight::chip, "a scan that selects several digits at once"),
     by_partner("no-character", Weight::hint, Sight::chip, "patterns of segments that are no characters"),
     by_partner("output-on-contact", Weight::warn, Sight::chip, "an output on the line of a contact"),
     by_partner("handshake-open", Weight::hint, Sight::chip, "a handshake that nobody ends"),

@@ -93,21 +93,21 @@ struct Space {
 };
 
 void tell(Scene& scene, const Space& space) {
-  scene.say(space.rom ? "space-in-rom" : "space-without-memory",
-            {.subject = space.first, .address = true, .pc = space.first}, [&] {
-              constexpr std::size_t kMost = 6;
-              const std::size_t more = space.names.size() > kMost + 1 ? space.names.size() - kMost : 0;
-              std::string names = fmt::format(
-                  "{}", fmt::join(space.names.begin(), space.names.end() - static_cast<std::ptrdiff_t>(more), ", "));
-              if (more > 0) names += fmt::format(" and {} more", more);
-              return std::pair(
-                  fmt::format(
-                      "{} {} reserved at ${:04X}{} ({}), {}", names, space.names.size() > 1 ? "are" : "is", space.first,
-                      space.end - space.first > 1 ? fmt::format(" to ${:04X}", space.end - 1) : "",
-                      to_string(space.place),
-                      space.rom ? "in a ROM: what the program stores there is lost" : "where no memory answers"),
-                  "ORG with an address of the RAM before the variables; `prewire check --map` shows where it is");
-            });
+  scene.say(
+      space.rom ? "space-in-rom" : "space-without-memory", {.subject = space.first, .address = true, .pc = space.first},
+      [&] {
+        constexpr std::size_t kMost = 6;
+        const std::size_t more = space.names.size() > kMost + 1 ? space.names.size() - kMost : 0;
+        std::string names = fmt::format(
+            "{}", fmt::join(space.names.begin(), space.names.end() - static_cast<std::ptrdiff_t>(more), ", "));
+        if (more > 0) names += fmt::format(" and {} more", more);
+        return std::pair(
+            fmt::format("{} {} reserved at ${:04X}{} ({}), {}", names, space.names.size() > 1 ? "are" : "is",
+                        space.first, space.end - space.first > 1 ? fmt::format(" to ${:04X}", space.end - 1) : "",
+                        to_string(space.place),
+                        space.rom ? "in a ROM: what the program stores there is lost" : "where no memory answers"),
+            "ORG with an address of the RAM before the variables; `prewire check --map` shows where it is");
+      });
 }
 
 }  // namespace
