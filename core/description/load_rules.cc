@@ -389,7 +389,7 @@ class LoadRules {
         what += fmt::format("; the same at {}", pin_list(others));
       }
       faults_.add(said.id, said.weight, circuit_.place(circuit_.net(said.net)), std::move(what),
-                  "no more than the data sheet guarantees", "", said.hint);
+                  said.id == "led-too-dim" ? "2 mA or more" : "no more than the data sheet guarantees", "", said.hint);
     }
   }
 

@@ -104,6 +104,7 @@ void PortRules::look(Cycle now) {
     if (!contact.driven || now - since < scene_.machine.timebase().cycles(kSettled)) continue;
     const auto chip = static_cast<std::uint64_t>(contact.port.chip);
     const auto subject = chip << 8 | static_cast<std::uint64_t>(contact.port.pin);
+    if (scene_.machine.found("output-on-contact", subject)) continue;
     scene_.say("output-on-contact", {.subject = subject, .cause = chip, .since = since}, [&] {
       return std::pair(fmt::format("{} is an output and holds the line of {}: the contact cannot move it, and when it "
                                    "closes it joins the output to {}",
