@@ -984,11 +984,11 @@ std::vector<RuleLab> labs() {
       "start: ldaa #$FF\n staa $4000\n staa $4002\n ldaa #4\n staa $4001\n staa $4003\n ldaa #$06\n"
       " staa $4002\nn1: ldaa #3\n staa $4000\n ldaa #${:02X}\n bsr wait\n ldaa #${:02X}\n bsr wait\n"
       " bra n1\nwait: staa $4000\n ldx #100\nd1: dex\n bne d1\n ldaa #3\n staa $4000\n rts\n";
-  for (const bool both : {true, false}) {
+  for (const bool two : {true, false}) {
     add({.rule = "digits-together",
          .name = "two",
-         .triggers = both,
-         .source = " org $F800\n" + fmt::format(fmt::runtime(scan), both ? 0 : 2, both ? 0 : 1),
+         .triggers = two,
+         .source = " org $F800\n" + fmt::format(fmt::runtime(scan), two ? 0 : 2, two ? 0 : 1),
          .chips = digit + R"(, "D2": {"type": "seven_segment"})",
          .wires = two_wires,
          .cycles = 200'000});
@@ -1037,14 +1037,14 @@ std::vector<RuleLab> labs() {
          .also = over ? kAstray : std::vector<std::string>{}});
   }
   // Each turn leaves a byte, or none.
-  for (const bool grows : {true, false}) {
+  for (const bool left : {true, false}) {
     add({.rule = "stack-grows",
          .name = "turn",
-         .triggers = grows,
+         .triggers = left,
          .source = fmt::format("start: lds #$07FF\nhere: psha\n{} ldx #500\nd1: dex\n bne d1\n bra here\n",
-                               grows ? "" : " pula\n"),
+                               left ? "" : " pula\n"),
          .cycles = 400'000,
-         .at = grows ? "here" : ""});
+         .at = left ? "here" : ""});
   }
   // The handler of IRQ reads nothing, that of NMI the port; or the other way round.
   for (const bool exchanged : {true, false}) {
