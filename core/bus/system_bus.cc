@@ -507,8 +507,13 @@ void SystemBus::forget_held() {
 }
 
 std::uint8_t SystemBus::peek(std::uint16_t address) const {
+  const Decode& decode = decodes_[decode_[address]];
+  if ((decode.plain_ram || decode.plain_rom) && decode.placements.size() == 1) {
+    const Placement& only = placements_[decode.placements[0]];
+    if (only.spec.reads) return flat_.cell(cell(only, address));
+  }
   std::uint8_t value = 0xFF;
-  for (int i : decodes_[decode_[address]].placements) {
+  for (int i : decode.placements) {
     const Placement& p = placements_[i];
     if (!p.spec.reads) continue;
     const std::uint8_t answer =

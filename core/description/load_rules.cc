@@ -219,49 +219,56 @@ class LoadRules {
     add("output-overload", weight, net, driver, std::move(what), std::move(hint));
   }
 
-  /// The way from one side of a lamp to a voltage, with the least resistance.
+  /// A way from one side of a lamp to a voltage.
   struct Reach {
     double volts = 0;  ///< microvolts
     std::int64_t ohms = 0;
     std::int64_t forward = 0;  ///< of other lamps on the way
   };
 
-  std::optional<Reach> reach(int net, bool up, std::vector<int>& seen) const {
-    if (const auto rail = circuit_.rail(net)) return Reach{static_cast<double>(*rail), 0, 0};
+  /// What holds the net itself at a voltage.
+  std::optional<double> held(int net, bool up) const {
+    if (const auto rail = circuit_.rail(net)) return *rail;
     for (PinRef ref : circuit_.net(net).pins) {
       const PinSpec& pin = circuit_.pin(ref);
       if (!drives(pin.kind) || (up && pin.kind == PinKind::open_drain)) continue;
-      const double high = pin.limits != nullptr && pin.limits->high_typical > 0 ? pin.limits->high_typical : kLogicHigh;
-      return Reach{up ? high : pin.limits != nullptr ? pin.limits->sink_at : 0.0, 0, 0};
+      if (!up) return pin.limits != nullptr ? pin.limits->sink_at : 0.0;
+      return pin.limits != nullptr && pin.limits->high_typical > 0 ? pin.limits->high_typical : kLogicHigh;
     }
+    return std::nullopt;
+  }
+
+  /// Nets in the order of their resistance to `from`, each once.
+  std::optional<Reach> reach(int from, bool up) const {
+    std::vector<char> seen(static_cast<std::size_t>(circuit_.count()), false);
+    std::multimap<std::int64_t, std::pair<int, std::int64_t>> next{{0, {from, 0}}};  // ohms; net, forward
     std::optional<Reach> best;
-    if (std::find(seen.begin(), seen.end(), net) != seen.end()) return best;
-    seen.push_back(net);
-    const auto take = [&](int other, std::int64_t ohms, std::int64_t forward) {
-      if (other < 0) return;
-      auto found = reach(other, up, seen);
-      if (!found) return;
-      found->ohms += ohms;
-      found->forward += forward;
-      if (!best || (up ? found->volts > best->volts : found->volts < best->volts) ||
-          (found->volts == best->volts && found->ohms < best->ohms)) {
-        best = found;
+    while (!next.empty()) {
+      const auto [ohms, there] = *next.begin();
+      const auto [net, forward] = there;
+      next.erase(next.begin());
+      if (net < 0 || seen[static_cast<std::size_t>(net)]) continue;
+      seen[static_cast<std::size_t>(net)] = true;
+      if (const auto volts = held(net, up)) {
+        if (!best || (up ? *volts > best->volts : *volts < best->volts)) best = Reach{*volts, ohms, forward};
+        continue;
       }
-    };
-    // Whatever is no resistor may be shut, or turned to nothing.
-    for (const Way& way : circuit_.ways(net)) take(way.net, circuit_.ohms(way.from.chip).value_or(0), 0);
-    for (const auto& [chip, diode] : diodes_) {
-      if ((up ? diode.cathode : diode.anode) == net) take(up ? diode.anode : diode.cathode, 0, diode.forward);
+      // Whatever is no resistor may be shut, or turned to nothing.
+      for (const Way& way : circuit_.ways(net)) {
+        next.emplace(ohms + circuit_.ohms(way.from.chip).value_or(0), std::pair(way.net, forward));
+      }
+      for (const auto& [chip, diode] : diodes_) {
+        if ((up ? diode.cathode : diode.anode) != net) continue;
+        next.emplace(ohms, std::pair(up ? diode.anode : diode.cathode, forward + diode.forward));
+      }
     }
-    seen.pop_back();
     return best;
   }
 
   /// What a lamp gets at most, through its resistors.
   void judge_lamp(int chip, const Diode& diode) {
-    std::vector<int> seen;
-    const auto up = reach(diode.anode, true, seen);
-    const auto down = reach(diode.cathode, false, seen);
+    const auto up = reach(diode.anode, true);
+    const auto down = reach(diode.cathode, false);
     if (!up || !down || up->volts <= down->volts || up->ohms + down->ohms == 0) return;
     const double forward = static_cast<double>(diode.forward + up->forward + down->forward);
     const std::int64_t ohms = up->ohms + down->ohms;

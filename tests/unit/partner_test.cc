@@ -981,14 +981,14 @@ std::vector<RuleLab> labs() {
   ["PIA.PB3", "D1.d", "D2.d"], ["PIA.PB4", "D1.e", "D2.e"], ["PIA.PB5", "D1.f", "D2.f"], ["PIA.PB6", "D1.g", "D2.g"],
   ["D1.COM", "PIA.PA0"], ["D2.COM", "PIA.PA1"])";
   const std::string scan =
-      "start: ldaa #$FF\n staa $4000\n staa $4002\n ldaa #4\n staa $4001\n staa $4003\n ldaa #$06\n"
+      "start: lds #$07FF\n ldaa #$FF\n staa $4000\n staa $4002\n ldaa #4\n staa $4001\n staa $4003\n ldaa #$06\n"
       " staa $4002\nn1: ldaa #3\n staa $4000\n ldaa #${:02X}\n bsr wait\n ldaa #${:02X}\n bsr wait\n"
       " bra n1\nwait: staa $4000\n ldx #100\nd1: dex\n bne d1\n ldaa #3\n staa $4000\n rts\n";
   for (const bool two : {true, false}) {
     add({.rule = "digits-together",
          .name = "two",
          .triggers = two,
-         .source = " org $F800\n" + fmt::format(fmt::runtime(scan), two ? 0 : 2, two ? 0 : 1),
+         .source = fmt::format(fmt::runtime(scan), two ? 0 : 2, two ? 0 : 1),
          .chips = digit + R"(, "D2": {"type": "seven_segment"})",
          .wires = two_wires,
          .cycles = 200'000});
