@@ -4,6 +4,8 @@
 
 #include <algorithm>
 
+#include "partner/vector_rules.h"
+
 namespace prewire::partner {
 
 namespace {
@@ -154,7 +156,7 @@ void LoopRules::told(const Step& step) {
   const bool asks =
       unsure_ || std::any_of(polls_.begin(), polls_.end(), [](const auto& each) { return each.mask != 0; });
   // A handler might change what the loop looks at.
-  if (asks && around_ == Around::everything) return;
+  if (around_ == Around::everything && (asks || VectorRules(scene_).changes_registers())) return;
   if (asks && !polls_.empty()) {
     if (unsure_) {
       for (WakeRules::Poll& poll : polls_) poll.mask = 0xFF;

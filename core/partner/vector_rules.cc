@@ -78,6 +78,9 @@ VectorRules::Reads VectorRules::reads(std::uint16_t handler) const {
     const Op& op = scene_.op_at(pc, opcode);
     const std::uint16_t operand = scene_.operand_at(pc, opcode);
     reads.counts = reads.counts || calculates(op, opcode);
+    // TSX; or a store by S.
+    const bool by_stack = op.mode == Mode::indexed && postbyte(scene_.peek(operand)).base == 3;
+    reads.frame = reads.frame || (scene_.mc6809 ? by_stack && op.has(kWrites) : opcode == 0x30);
     if (op.has(kRead | kModify)) {
       const unsigned page = scene_.mc6809 ? scene_.dp(std::as_const(scene_.machine).cpu()) << 8 : 0U;
       if (op.mode == Mode::direct) reads.addresses.push_back(static_cast<std::uint16_t>(page | scene_.peek(operand)));
@@ -118,6 +121,14 @@ std::optional<std::pair<std::string, std::string>> VectorRules::exchanged(std::u
                     other, vector_name(other)));
   }
   return std::nullopt;
+}
+
+bool VectorRules::changes_registers() const {
+  for (const std::uint16_t vector : {std::uint16_t{0xFFFC}, std::uint16_t{0xFFF8}, std::uint16_t{0xFFF6}}) {
+    if (vector == 0xFFF6 && !scene_.mc6809) continue;
+    if (scene_.has_handler(vector) && reads(scene_.peek16(vector)).frame) return true;
+  }
+  return false;
 }
 
 bool VectorRules::counts(std::uint16_t vector) const {

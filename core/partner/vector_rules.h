@@ -23,6 +23,8 @@ class VectorRules {
   std::string left_alone(std::uint16_t vector) const;
   /// Whether the handler may do something else each time: it counts or turns something over.
   bool counts(std::uint16_t vector) const;
+  /// Whether some interrupt may come back with other registers than it found: its handler reaches for the stack.
+  bool changes_registers() const;
 
  private:
   /// A pin that asks, and the register whose read ends it.
@@ -36,6 +38,7 @@ class VectorRules {
     std::vector<std::uint16_t> addresses;
     bool unknown = false;  // there are others
     bool counts = false;   // something is calculated
+    bool frame = false;    // it may store among what was stacked
     bool has(const Asking& asking) const;
   };
   std::vector<Asking> asking(std::string_view line) const;
