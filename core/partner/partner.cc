@@ -10,6 +10,7 @@
 #include "partner/port_rules.h"
 #include "partner/scene.h"
 #include "partner/stack_rules.h"
+#include "partner/start_rules.h"
 #include "partner/store_rules.h"
 #include "partner/wake_rules.h"
 #include "partner/wiring_rules.h"
@@ -156,6 +157,7 @@ struct Partner::Impl {
     lines.forget();
     ports.forget();
     digits.forget();
+    starts.forget();
     code.forget();
     loops.give_up();
     before = {};
@@ -182,6 +184,7 @@ struct Partner::Impl {
   LineRules lines{scene, wake};
   PortRules ports{scene};
   DigitRules digits{scene};
+  StartRules starts{scene};
   LoopRules loops{scene, wake};
   CodeRules::Before before;
   std::uint16_t before_operand = 0;
@@ -218,6 +221,7 @@ void Partner::on_net(std::string_view net, const NetState& state, Stamp when) {
 void Partner::on_event(std::string_view chip, std::string_view event, std::int64_t value, Stamp when) {
   Impl& impl = *impl_;
   if (event == "pattern") return impl.digits.on_pattern(chip, value);
+  if (event == "conversion-started") return impl.starts.on_start(chip);
   // The instruction under way is the one seen last, if it was not spared.
   const bool seen = std::as_const(impl.scene.machine).cpu().pc() == impl.before.pc;
   impl_->lines.on_event(chip, event, value, when, seen ? impl.before.op : nullptr, impl.before.pc,
@@ -231,7 +235,10 @@ void Partner::conclude() {
   const bool waiting = machine.cpu().state() == CpuState::waiting && impl_->before.op != nullptr;
   impl_->lines.look(machine.cpu(), machine.now(), impl_->stack.in_handler(), waiting ? impl_->before.pc : -1);
   impl_->lines.conclude(impl_->executed);
-  if (impl_->executed && !impl_->scene.astray()) impl_->ports.conclude();
+  if (impl_->executed && !impl_->scene.astray()) {
+    impl_->ports.conclude();
+    impl_->starts.conclude();
+  }
   if (machine.cpu().state() == CpuState::waiting && machine.nothing_due() && !impl_->scene.astray()) {
     impl_->wake.waits(impl_->before.pc, impl_->last);
   }

@@ -77,6 +77,7 @@ constexpr std::array kRules{
     by_partner("segments-reversed", Weight::hint, Sight::chip, "segments in reverse order"),
     by_partner("digits-together", Weight::hint, Sight::chip, "a scan that selects several digits at once"),
     by_partner("no-character", Weight::hint, Sight::chip, "patterns of segments that are no characters"),
+    by_partner("converter-never-started", Weight::hint, Sight::chip, "a free-running converter that nobody starts"),
     by_partner("output-on-contact", Weight::warn, Sight::chip, "an output on the line of a contact"),
     by_partner("handshake-open", Weight::hint, Sight::chip, "a handshake that nobody ends"),
 

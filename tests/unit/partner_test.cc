@@ -993,6 +993,21 @@ std::vector<RuleLab> labs() {
          .wires = two_wires,
          .cycles = 200'000});
   }
+  // INTR starts each next conversion by WR; the program gives the first pulse, or does not.
+  for (const bool idle_for_ever : {true, false}) {
+    add({.rule = "converter-never-started",
+         .name = "free_running",
+         .triggers = idle_for_ever,
+         .source = "start: ldx #10000\nd1: dex\n bne d1\nl: bra l\n",
+         .chips = R"("ADC": {"type": "adc0804", "clock_r": "10 kOhm", "clock_c": "150 pF", "vref_half": "2.56 V"},
+  "R": {"type": "resistor", "ohms": "10 kOhm"}, "K": {"type": "button"})",
+         .wires = R"(["ADC.CS", "ADC.RD", "ADC.VIN+", "ADC.VIN-", "GND"], ["ADC.INTR", "R.1"], ["R.2", "ADC.WR", "K.1"],
+  ["K.2", "GND"])",
+         .cycles = 100'000,
+         .inputs = idle_for_ever ? std::vector<std::pair<std::string, std::string>>{}
+                                 : std::vector<std::pair<std::string, std::string>>{{"K", "pressed@1000"},
+                                                                                    {"K", "released@9000"}}});
+  }
   // A contact on the line of an output, or of an input.
   for (const bool output : {true, false}) {
     add({.rule = "output-on-contact",
