@@ -24,8 +24,16 @@ Registry standard_chips() {
   registry.add(chips::voltage_source());
   registry.add(chips::resistor());
   registry.add(chips::oscillator());
+  add(chips::resistor_network());
+  registry.add(chips::dip_switch());
+  registry.add(chips::led_bar());
   add(chips::octal_latch());
-  registry.add(chips::octal_buffer());
+  add(chips::octal_buffer());
+  add(chips::gates());
+  add(chips::line_decoder());
+  registry.add(chips::priority_encoder());
+  add(chips::bus_buffer());
+  registry.add(chips::data_selector());
   registry.add_rules(chips::rules());
   return registry;
 }

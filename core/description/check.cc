@@ -196,6 +196,8 @@ class WiringCheck : private Circuit {
   }
 
   void check_unwired(int chip) {
+    std::vector<int> spoken;
+    if (type(chip).logic && Circuit::wired(chip)) spoken = check_logic(*this, chip, faults_);
     std::vector<std::string> open;
     bool wired = on_bus(chip);
     for (std::size_t i = 0; i < type(chip).pins.size(); ++i) {
@@ -204,10 +206,12 @@ class WiringCheck : private Circuit {
       if (nets().at(ref) != nullptr) {
         wired = true;
       } else if ((what.kind == PinKind::input || what.kind == PinKind::analog_in) && !what.optional && !held(ref)) {
-        open.emplace_back(what.name);
+        if (std::find(spoken.begin(), spoken.end(), ref.pin) == spoken.end()) open.emplace_back(what.name);
       }
     }
-    if (!wired) {
+    if (package(chip) != nullptr) {
+      check_unused(*package(chip), chip);
+    } else if (!wired) {
       faults_.add("idle-chip", Weight::hint, chip_place(chip),
                   fmt::format("{} is not connected to anything", spec_.name_of(chip)),
                   type(chip).bus ? "wires, or a place in the address map" : "wires", "", "wire the chip, or remove it");
@@ -219,6 +223,17 @@ class WiringCheck : private Circuit {
                   "a driver, a pull-up or a rail on each input", "",
                   "tie an input that is not used to GND or +5V; an open one picks up whatever is near");
     }
+  }
+
+  /// Of a package, once: some of its parts may well be spare.
+  void check_unused(const PackageSpec& package, int chip) {
+    const auto last = package.first + static_cast<int>(package.type->units.size());
+    for (int part = package.first; part < last; ++part) {
+      if (chip != package.first || in_use(part)) return;
+    }
+    faults_.add("idle-chip", Weight::hint, place(package.pointer),
+                fmt::format("{} is not connected to anything", package.name), "wires", "",
+                "wire the package, or remove it");
   }
 
   void check_undriven(int index) {

@@ -45,6 +45,38 @@ bool Circuit::wired(int chip) const {
   return false;
 }
 
+const PackageSpec* Circuit::package(int chip) const {
+  const int index = chip < 0 ? -1 : spec_.chips[static_cast<std::size_t>(chip)].package;
+  return index < 0 ? nullptr : &spec_.packages[static_cast<std::size_t>(index)];
+}
+
+bool Circuit::in_use(int chip) const {
+  const PackageSpec* own = package(chip);
+  if (own == nullptr) return wired(chip);
+  for (int pin = 0; pin < static_cast<int>(type(chip).pins.size()); ++pin) {
+    if (open({chip, pin})) continue;
+    // A pin that the parts of a package have in common is no use of each.
+    const std::vector<int>& pins = own->type->units[static_cast<std::size_t>(chip - own->first)].pins;
+    const auto common = [&](const UnitSpec& unit) {
+      return &unit.pins != &pins &&
+             std::find(unit.pins.begin(), unit.pins.end(), pins[static_cast<std::size_t>(pin)]) != unit.pins.end();
+    };
+    if (std::none_of(own->type->units.begin(), own->type->units.end(), common)) return true;
+  }
+  return false;
+}
+
+bool Circuit::matters(PinRef input) const {
+  if (input.chip < 0) return true;
+  const std::uint8_t group = pin(input).group;
+  for (int other = 0; other < static_cast<int>(type(input.chip).pins.size()); ++other) {
+    const PinRef ref{input.chip, other};
+    if (other == input.pin || !drives(pin(ref).kind) || (group != 0 && pin(ref).group != group)) continue;
+    if (!open(ref) || held(ref)) return true;
+  }
+  return false;
+}
+
 std::optional<std::int32_t> Circuit::rail(int index) const {
   if (net(index).rail_microvolts) return net(index).rail_microvolts;
   for (PinRef ref : net(index).pins) {
@@ -109,6 +141,13 @@ std::string Circuit::name(int index) const {
 }
 
 Place Circuit::place(const std::string& pointer) const {
+  // "TRAINER:/chips/PIA" is in the file of a board.
+  const std::size_t colon = pointer.find(':');
+  for (const BoardSpec& board : spec_.boards) {
+    if (board.text == nullptr || pointer.empty() || pointer[0] == '/' || pointer.compare(0, colon, board.name) != 0)
+      continue;
+    if (const auto value = board.text->find(pointer.substr(colon + 1))) return value->key_place();
+  }
   const auto value = places_.find(pointer);
   return value ? value->key_place() : Place{.file = spec_.file, .line = 0, .column = 0, .pointer = pointer};
 }

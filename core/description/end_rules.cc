@@ -18,7 +18,7 @@ class EndRules {
 
   void check() {
     for (int chip : circuit_.chips()) {
-      if (chip < 0 || !circuit_.wired(chip)) continue;
+      if (chip < 0 || !circuit_.in_use(chip)) continue;
       check_open_ends(chip);
       if (circuit_.is_contact(chip)) check_contact(chip);
       if (circuit_.is_knob(chip)) check_wiper(chip);
@@ -28,6 +28,7 @@ class EndRules {
       find_weak_pull(net);
     }
     report_weak_pulls();
+    for (const PackageSpec& package : circuit_.spec().packages) check_common(package);
   }
 
  private:
@@ -59,6 +60,29 @@ class EndRules {
                                  : fmt::format("{} of {} are not wired to anything", pin_list(open), name),
                 digit ? "a wire at COM and at each segment" : "a wire at each end of the part", "",
                 "no current flows through a part with an open end: look for the wire that is missing");
+  }
+
+  /// A pin that resistors have in common and that nothing else is at: lines are coupled through it.
+  void check_common(const PackageSpec& package) {
+    const auto last = package.first + static_cast<int>(package.type->units.size());
+    for (int pin = 0; pin < static_cast<int>(package.type->pins.size()); ++pin) {
+      int used = 0, net = -1;
+      for (int chip = package.first; chip < last; ++chip) {
+        const std::vector<int>& pins = package.type->units[static_cast<std::size_t>(chip - package.first)].pins;
+        const auto place = std::find(pins.begin(), pins.end(), pin);
+        if (place == pins.end() || !circuit_.in_use(chip)) continue;
+        ++used;
+        net = circuit_.nets().index_at({chip, static_cast<int>(place - pins.begin())});
+      }
+      if (used < 2 || net < 0 || circuit_.rail(net)) continue;
+      const auto& pins = circuit_.net(net).pins;
+      const auto outside = [&](PinRef ref) { return ref.chip < package.first || ref.chip >= last; };
+      if (std::any_of(pins.begin(), pins.end(), outside)) continue;
+      const std::string_view name = package.type->pins[static_cast<std::size_t>(pin)].name;
+      faults_.add("open-end", Weight::warn, circuit_.place(package.pointer),
+                  fmt::format("{}.{} is not wired to anything", package.name, name), "a rail at the common pin", "",
+                  "without it the resistors couple their lines to each other");
+    }
   }
 
   /// A track with its wiper and one end makes a resistance that can be changed, if something is there to feel it; where

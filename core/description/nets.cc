@@ -43,10 +43,13 @@ class Joining {
 
   void name(int at, const std::string& label) {
     NetSpec& group = groups_[root(at)];
-    if (group.label.empty())
+    // What a board calls the net inside is its own affair.
+    const auto inside = [](const std::string& name) { return name.find('.') != std::string::npos; };
+    if (group.label.empty() || (inside(group.label) && !inside(label))) {
       group.label = label;
-    else if (group.label != label)
+    } else if (group.label != label && !inside(label)) {
       label_conflicts.push_back({wire, group.label, label});
+    }
   }
 
   const NetSpec& group(int root) const { return groups_[root]; }

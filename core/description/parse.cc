@@ -3,12 +3,15 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <map>
 #include <utility>
 
 #include "cpu/cpus.h"
 #include "description/address_map.h"
+#include "description/boards.h"
 #include "description/part_names.h"
 #include "description/programs.h"
+#include "description/ranges.h"
 #include "description/values.h"
 #include "description/wires.h"
 #include "prewire/text.h"
@@ -22,18 +25,22 @@ constexpr std::size_t kMostChips = 1000;
 // The bus tells apart 255 sets of chips that answer at an address; this many windows cannot make more.
 constexpr std::ptrdiff_t kMostPlaced = 120;
 
+constexpr std::size_t kMostBoards = 16;
+
 constexpr const char* kCpuExample = "an object such as {\"type\": \"mc6800\", \"clock\": \"1 MHz\"}";
 
 class MachineReader {
  public:
-  MachineReader(const Registry& registry, std::vector<Fault>& faults) : registry_(registry), faults_(faults) {}
+  MachineReader(const Registry& registry, std::vector<Fault>& faults, std::vector<std::filesystem::path> board_folders)
+      : registry_(registry), faults_(faults), board_folders_(std::move(board_folders)) {}
 
   void read(const JsonValue& top, const ProgramPlaces& images) {
     if (!check_kind(top, JsonKind::object, kMachineDescription, "an object with \"machine\" and \"cpu\"", faults_)) {
       return;
     }
     check_keys(top, kMachineDescription,
-               {"machine", "about", "cpu", "bus", "seed", "chips", "wires", "program", "display", "$schema"}, faults_);
+               {"machine", "about", "cpu", "bus", "seed", "boards", "chips", "wires", "program", "display", "$schema"},
+               faults_);
     if (const auto value = need(top, "machine", "the description", "a title", faults_)) {
       read_text(*value, spec.title);
       spec.title = printable(spec.title);  // in one line
@@ -41,7 +48,10 @@ class MachineReader {
     if (const auto value = top.find("about")) read_text(*value, spec.about);
     std::string for_editors;
     if (const auto value = top.find("$schema")) read_text(*value, for_editors);
-    if (const auto value = need(top, "cpu", "the description", kCpuExample, faults_)) read_cpu(*value);
+    const auto cpu = top.find("cpu");
+    if (cpu) read_cpu(*cpu);
+    if (const auto value = top.find("boards")) read_boards(*value, images);
+    if (!cpu && !cpu_seen_) need(top, "cpu", "the description", kCpuExample, faults_);
     if (const auto value = top.find("bus")) read_bus(*value);
     if (const auto value = top.find("seed")) read_seed(*value);
     if (const auto value = top.find("chips")) read_chips(*value);
@@ -53,6 +63,68 @@ class MachineReader {
   MachineSpec spec;
 
  private:
+  // Boards ------------------------------------------------------------------------------------------------------------
+
+  void read_boards(const JsonValue& boards, const ProgramPlaces& images) {
+    const std::string expected = "an object such as {\"TRAINER\": \"trainer\"}";
+    if (!check_kind(boards, JsonKind::object, "\"boards\"", expected, faults_)) return;
+    for (const JsonValue& board : boards.children()) {
+      if (faults_.full() || spec.boards.size() == kMostBoards) break;
+      check_name(board, board.key());
+      const auto file = find_board(board, board_folders_, faults_);
+      if (!is_chip_name(board.key())) continue;
+      if (file) {
+        read_board(board.key(), *file, images);
+      } else {
+        spec.boards.push_back({board.key(), nullptr});
+        cpu_seen_ = true;  // it may have been there
+      }
+    }
+    if (boards.children().size() > kMostBoards) {
+      faults_.add("too-many-chips", boards.key_place(), "there are too many boards",
+                  fmt::format("at most {}", kMostBoards), std::to_string(boards.children().size()), "");
+    }
+  }
+
+  /// What a machine file has, but for a title, and connectors; boards of its own it has none.
+  void read_board(const std::string& name, const BoardFile& file, const ProgramPlaces& images) {
+    const JsonValue top = *file.text->root();
+    if (!check_kind(top, JsonKind::object, "a board", "an object with \"board\" and \"chips\"", faults_)) return;
+    if (const auto nested = top.find("boards")) {
+      faults_.add("nested-board", nested->key_place(), "a board takes in no other boards", "chips and wires",
+                  nested->shown(), "take both in the machine file, and wire their connectors");
+      return;
+    }
+    check_keys(top, "a board",
+               {"board", "about", "cpu", "bus", "chips", "wires", "connectors", "program", "display", "$schema"},
+               faults_);
+    std::string text;
+    if (const auto value = need(top, "board", "the board", "a title", faults_)) read_text(*value, text);
+    if (const auto value = top.find("about")) read_text(*value, text);
+    if (const auto value = top.find("$schema")) read_text(*value, text);
+    if (const auto value = top.find("cpu")) {
+      if (cpu_seen_) {
+        faults_.add("two-processors", value->key_place(), fmt::format("{} brings a second processor", name),
+                    "one processor in a machine", value->shown(),
+                    "leave \"cpu\" out of the machine file, or take a board without one");
+      } else {
+        read_cpu(*value);
+      }
+    }
+    if (const auto value = top.find("bus")) read_bus(*value);
+    spec.boards.push_back({name, file.text});
+    prefix_ = name + ".";
+    pointer_prefix_ = name + ":";
+    if (const auto value = top.find("chips")) read_chips(*value);
+    if (const auto value = top.find("wires")) read_board_wires(*value, spec, faults_);
+    if (const auto value = top.find("connectors")) read_connectors(*value, spec, faults_);
+    const ProgramPlaces beside{{file.folder, file.folder}, {file.folder, file.folder}, {}, images.stop};
+    if (const auto value = top.find("program")) read_program(*value, beside, spec, faults_);
+    if (const auto value = top.find("display")) read_display(value);
+    prefix_.clear();
+    pointer_prefix_.clear();
+  }
+
   void read_text(const JsonValue& value, std::string& text) {
     if (check_kind(value, JsonKind::string, in_quotes(value.key()), "a text", faults_))
       text = printable(value.text(), "\t\n");
@@ -67,6 +139,7 @@ class MachineReader {
   // Processor and bus -------------------------------------------------------------------------------------------------
 
   void read_cpu(const JsonValue& cpu) {
+    cpu_seen_ = true;
     if (!check_kind(cpu, JsonKind::object, "\"cpu\"", kCpuExample, faults_)) return;
     std::vector<std::string> names;
     for (const CpuType& type : cpu_types()) names.push_back(type.chip.name);
@@ -132,7 +205,9 @@ class MachineReader {
       faults_.add("too-many-chips", chips.key_place(), "there are too many chips",
                   fmt::format("at most {}", kMostChips), std::to_string(members.size()), "");
     }
-    for (std::size_t i = 0; i < std::min(members.size(), kMostChips) && !faults_.full(); ++i) read_chip(members[i]);
+    for (std::size_t i = 0; i < std::min(members.size(), kMostChips) && !faults_.full(); ++i) {
+      if (!read_chips_of(members[i])) break;
+    }
     const auto placed = [](const ChipSpec& chip) { return chip.at.has_value(); };
     const std::ptrdiff_t count = std::count_if(spec.chips.begin(), spec.chips.end(), placed);
     if (count > kMostPlaced) {
@@ -141,18 +216,109 @@ class MachineReader {
     }
   }
 
-  void read_chip(const JsonValue& value) {
-    ChipSpec& chip = spec.chips.emplace_back();
-    chip.name = value.key();
-    chip.pointer = value.pointer();
-    const bool reserved = chip.name == "CPU" || chip.name == "RESET";
-    if (reserved || !is_chip_name(chip.name)) {
-      faults_.add("bad-chip-name", value.key_place(),
-                  fmt::format("{} cannot be the name of a chip", in_quotes(chip.name)),
-                  "a letter, then letters, digits, '_' and '-'", in_quotes(chip.name),
+  /// One entry: a chip, a range of chips, or a package of several. Whether there is room for it.
+  bool read_chips_of(const JsonValue& value) {
+    std::vector<std::string> names{value.key()};
+    if (const auto ends = range_ends(value.key())) {
+      names = expand_range(ends->first, ends->second);
+      if (names.empty()) {
+        faults_.add("bad-chip-name", value.key_place(), fmt::format("{} is no range of chips", in_quotes(value.key())),
+                    "a range such as \"R0..R7\" or \"R0..7\"", in_quotes(value.key()),
+                    "both names differ in their number, without a 0 in front, or in their last letter");
+        return true;
+      }
+    }
+    const std::size_t wrong = faults_.count();
+    for (const std::string& name : names) check_name(value, name);
+    for (std::string& name : names) name.insert(0, prefix_);
+    if (faults_.count() > wrong && names.size() > 1) return true;
+    ChipSpec chip;
+    chip.name = prefix_ + value.key();
+    chip.pointer = pointer_prefix_ + value.pointer();
+    read_chip(value, chip);
+    if (names.size() > 1 && chip.at) {
+      faults_.add("bad-address", value.find("at")->place(),
+                  fmt::format("all chips of {} would answer at one address", in_quotes(value.key())),
+                  "a place for each chip on the bus", value.find("at")->shown(),
+                  "write them one by one, each with an \"at\" of its own");
+      return true;
+    }
+    const std::size_t parts = chip.type == nullptr ? 1 : std::max<std::size_t>(1, chip.type->units.size());
+    if (spec.chips.size() + names.size() * parts > kMostChips) {
+      faults_.add("too-many-chips", value.key_place(), "there are too many chips",
+                  fmt::format("at most {}", kMostChips), fmt::format("{} and more", spec.chips.size()), "");
+      return false;
+    }
+    for (std::string& name : names) {
+      chip.name = std::move(name);
+      if (chip.type == nullptr || chip.type->units.empty()) {
+        spec.chips.push_back(chip);
+      } else {
+        add_package(chip, value);
+      }
+    }
+    return true;
+  }
+
+  void check_name(const JsonValue& value, const std::string& name) {
+    const bool reserved = name == "CPU" || name == "RESET";
+    if (reserved || !is_chip_name(name)) {
+      faults_.add("bad-chip-name", value.key_place(), fmt::format("{} cannot be the name of a chip", in_quotes(name)),
+                  "a letter, then letters, digits, '_' and '-'", in_quotes(name),
                   reserved ? "CPU means the processor and RESET the reset line: choose another name"
                            : "choose a name as on a schematic: PIA, U3, R1");
     }
+    take_name(value, name);
+  }
+
+  /// Each name means one thing. Keys that stand twice are the business of JSON.
+  void take_name(const JsonValue& value, const std::string& name) {
+    const auto [known, fresh] = names_.emplace(prefix_ + name, value.pointer());
+    if (fresh || known->second == value.pointer()) return;
+    faults_.add("duplicate-chip", value.key_place(),
+                fmt::format("{} is there already, at {}", in_quotes(name), known->second), "each name once",
+                in_quotes(value.key()), "rename or remove one of them");
+  }
+
+  /// A part for each unit, and a wire for each pin that units have in common.
+  void add_package(const ChipSpec& whole, const JsonValue& value) {
+    const ChipType& type = *whole.type;
+    const auto first = static_cast<int>(spec.chips.size());
+    std::vector<WireSpec> shared(type.pins.size());
+    for (std::size_t unit = 0; unit < type.units.size(); ++unit) {
+      ChipSpec part;
+      part.name = fmt::format("{}-{}", whole.name, unit + 1);
+      part.type = registry_.find(type.units[unit].type);
+      part.pointer = whole.pointer;
+      part.package = static_cast<int>(spec.packages.size());
+      take_name(value, part.name.substr(prefix_.size()));
+      if (part.type == nullptr) {
+        faults_.add(
+            "unknown-chip-type", value.key_place(),
+            fmt::format("there is no chip type {}, which {} is made of", in_quotes(type.units[unit].type), type.name),
+            "a registry with both", "", "");
+        return;
+      }
+      for (const ParameterSpec& parameter : part.type->parameters) {
+        const bool has = type.has_parameter(parameter.name);
+        part.parameters.set(parameter.name, has ? whole.parameters[parameter.name] : parameter.fallback,
+                            has && whole.parameters.given(parameter.name));
+      }
+      if (type.share) type.share(whole.parameters, static_cast<int>(unit), part.parameters);
+      for (std::size_t pin = 0; pin < type.units[unit].pins.size(); ++pin) {
+        WireSpec& wire = shared[static_cast<std::size_t>(type.units[unit].pins[pin])];
+        wire.pins.push_back({first + static_cast<int>(unit), static_cast<int>(pin)});
+        wire.pointer = whole.pointer;
+      }
+      spec.chips.push_back(std::move(part));
+    }
+    for (WireSpec& wire : shared) {
+      if (wire.pins.size() > 1) spec.wires.push_back(std::move(wire));
+    }
+    spec.packages.push_back({whole.name, whole.type, first, whole.pointer});
+  }
+
+  void read_chip(const JsonValue& value, ChipSpec& chip) {
     const std::string subject = fmt::format("chip {}", in_quotes(chip.name));
     const std::string expected = "an object such as {\"type\": \"resistor\", \"ohms\": \"4.7 kOhm\"}";
     if (!check_kind(value, JsonKind::object, subject, expected, faults_)) return;
@@ -274,7 +440,7 @@ class MachineReader {
       digits.push_back(spec.chips[i].name);
     }
     if (!display) {
-      if (!digits.empty()) spec.displays.push_back(std::move(all));
+      if (!digits.empty() && spec.displays.empty()) spec.displays.push_back(std::move(all));
       return;
     }
     const std::string expected = "an object such as {\"LEVEL\": [\"D10\", \"D1\"]}";
@@ -283,47 +449,62 @@ class MachineReader {
       if (faults_.full()) return;
       const std::string subject = fmt::format("display {}", in_quotes(group.key()));
       if (!check_kind(group, JsonKind::array, subject, "a list of digits, left to right", faults_)) continue;
-      DisplaySpec& shown = spec.displays.emplace_back(DisplaySpec{group.key(), {}});
+      const auto taken = [&](const DisplaySpec& other) { return other.name == group.key(); };
+      const bool known = std::any_of(spec.displays.begin(), spec.displays.end(), taken);
+      DisplaySpec& shown = spec.displays.emplace_back(DisplaySpec{(known ? prefix_ : "") + group.key(), {}});
       const std::vector<JsonValue> names = group.children();
-      for (const JsonValue& name : names) read_digit(name, subject, digits, shown);
+      for (const JsonValue& name : names) read_digits(name, subject, digits, shown);
       if (!names.empty()) continue;
       faults_.add("empty-display", group.place(), fmt::format("{} has no digits", subject),
                   "a list of digits, left to right", "an empty list", "name the digits, or remove the group");
     }
   }
 
-  void read_digit(const JsonValue& name, const std::string& subject, const std::vector<std::string>& digits,
-                  DisplaySpec& shown) {
-    if (faults_.full() || !check_kind(name, JsonKind::string, "a digit of " + subject, "the name of a chip", faults_)) {
+  void read_digits(const JsonValue& value, const std::string& subject, const std::vector<std::string>& digits,
+                   DisplaySpec& shown) {
+    if (faults_.full() ||
+        !check_kind(value, JsonKind::string, "a digit of " + subject, "the name of a chip", faults_)) {
       return;
     }
-    const auto same = [&](const ChipSpec& chip) { return chip.name == name.text(); };
-    const auto chip = std::find_if(spec.chips.begin(), spec.chips.end(), same);
+    const auto ends = range_ends(value.text());
+    const std::vector<std::string> names = ends ? expand_range(ends->first, ends->second) : std::vector<std::string>{};
+    if (names.empty()) return read_digit(value, value.text(), subject, digits, shown);
+    for (const std::string& name : names) read_digit(value, name, subject, digits, shown);
+  }
+
+  void read_digit(const JsonValue& value, const std::string& name, const std::string& subject,
+                  const std::vector<std::string>& digits, DisplaySpec& shown) {
+    const int number = spec.chip_named(prefix_ + name);
+    const auto chip = number < 0 ? spec.chips.end() : spec.chips.begin() + number;
     const auto expected = [&] {
       return digits.empty() ? "a digit, such as a seven-segment display" : list_of(digits, "or");
     };
     if (chip == spec.chips.end()) {
-      faults_.add("unknown-chip", name.place(), fmt::format("there is no chip {}", name.shown()), expected(),
-                  name.shown(), meant(name.text(), digits, "add the chip, or correct the name"));
+      faults_.add("unknown-chip", value.place(), fmt::format("there is no chip {}", in_quotes(name)), expected(),
+                  value.shown(), meant(name, digits, "add the chip, or correct the name"));
       return;
     }
     if (chip->type == nullptr) return;
     if (chip->type->looks != Looks::digit) {
-      faults_.add("not-a-digit", name.place(), fmt::format("{} is no digit but a {}", chip->name, chip->type->name),
-                  expected(), name.shown(), meant(name.text(), digits, ""));
+      faults_.add("not-a-digit", value.place(), fmt::format("{} is no digit but a {}", chip->name, chip->type->name),
+                  expected(), value.shown(), meant(name, digits, ""));
       return;
     }
     const auto index = static_cast<int>(chip - spec.chips.begin());
     if (std::find(shown.chips.begin(), shown.chips.end(), index) == shown.chips.end()) {
       shown.chips.push_back(index);
     } else {
-      faults_.add("repeated-digit", name.place(), fmt::format("{} stands twice in {}", chip->name, subject),
-                  "each digit once", name.shown(), "name the digits from left to right");
+      faults_.add("repeated-digit", value.place(), fmt::format("{} stands twice in {}", chip->name, subject),
+                  "each digit once", value.shown(), "name the digits from left to right");
     }
   }
 
   const Registry& registry_;
   FaultList faults_;
+  const std::vector<std::filesystem::path> board_folders_;
+  std::map<std::string, std::string> names_;  // of chips and boards, and where each comes from
+  std::string prefix_, pointer_prefix_;       // while a board is read
+  bool cpu_seen_ = false;
 };
 
 }  // namespace
@@ -332,7 +513,9 @@ MachineSpec parse_machine(const JsonText& json, const std::string& name, const s
                           const Registry& registry, const LoadOptions& options, std::vector<Fault>& faults) {
   FaultList list(faults);
   for (const Fault& fault : json.faults()) list.add(fault);
-  MachineReader reader(registry, faults);
+  std::vector<std::filesystem::path> board_folders = options.boards;
+  if (!folder.empty()) board_folders.insert(board_folders.begin(), folder);
+  MachineReader reader(registry, faults, std::move(board_folders));
   const ProgramPlaces::Folder beside{folder.empty() ? options.root : folder,
                                      options.root.empty() ? folder : options.root};
   const bool elsewhere = !options.programs.empty();

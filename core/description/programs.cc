@@ -36,7 +36,7 @@ std::string line_at(const Image& image, std::uint16_t address) {
 class ProgramReader {
  public:
   ProgramReader(const ProgramPlaces& from, MachineSpec& spec, FaultList& faults)
-      : from_(from), spec_(spec), faults_(faults) {}
+      : from_(from), spec_(spec), faults_(faults), first_(spec.programs.size()), places_(first_) {}
 
   void read(const JsonValue& entry) {
     ImageFormat format = ImageFormat::automatic;
@@ -142,6 +142,7 @@ class ProgramReader {
   const ProgramPlaces& from_;
   MachineSpec& spec_;
   FaultList& faults_;
+  const std::size_t first_;    // those before belong to boards
   std::vector<Place> places_;  // of each of `spec_.programs`
 };
 
@@ -185,7 +186,7 @@ void ProgramReader::check_memory() {
       }
     }
     const std::string& file = spec_.programs[i].file;
-    if (!outside.empty()) {
+    if (!outside.empty() && i >= first_) {
       constexpr std::size_t kMostShown = 4;
       const std::size_t count = outside.size();
       if (count > kMostShown) {
@@ -199,7 +200,7 @@ void ProgramReader::check_memory() {
                            : "give the image another address, or put a memory chip there") +
                       line);
     }
-    if (clash) {
+    if (clash && i >= first_) {
       const Byte& other = loaded.at(*clash);
       faults_.add("image-clash", places_[i],
                   fmt::format("{} and {} give different bytes for ${:04X}",

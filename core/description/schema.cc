@@ -127,14 +127,16 @@ std::string machine_schema(const Registry& registry) {
   for (const CpuType& cpu : cpu_types()) cpus[cpu.chip.name] = cpu_type(cpu);
   for (const auto& type : registry.types()) chips[type->name] = chip_type(*type);
 
-  Json chip_names{{"pattern", kChipNamePattern}, {"not", {{"enum", {"CPU", "RESET"}}}}};
+  Json chip_names{{"pattern", kChipKeyPattern}, {"not", {{"enum", {"CPU", "RESET"}}}}};
   Json end = pattern(
-      "a pin \"PIA.PA0\", a range of pins \"PIA.PA0..PA7\", a rail \"+5V\" or \"GND\", or a label that names the net; "
+      "a pin \"PIA.PA0\", a range of pins \"PIA.PA0..PA7\" or \"R0..R7.1\", a rail \"+5V\" or \"GND\", or a label that "
+      "names the net; "
       "pins of the processor are \"CPU.IRQ\" and so on",
       wire_end_pattern());
   Json wire = list("pins, ranges, rails and labels that are joined", std::move(end));
   wire["minItems"] = 2;
-  Json digits = list("names of digits, left to right", text("name of a chip that shows a digit"));
+  Json digits =
+      list("names of digits, left to right", text("name of a chip that shows a digit, or a range such as \"D2..D0\""));
   digits["minItems"] = 1;
   digits["uniqueItems"] = true;
 
@@ -145,8 +147,13 @@ std::string machine_schema(const Registry& registry) {
   properties["cpu"] = by_type("the processor", cpus, "cpu-");
   properties["bus"] = object("the system bus", {{"keeper", setting(keeper_setting())}}, {});
   properties["seed"] = setting(seed_setting());
+  properties["boards"] = {{"type", "object"},
+                          {"description", "boards that the machine takes in: a name for each, and that of its file"},
+                          {"propertyNames", {{"pattern", kNamePattern}, {"not", {{"enum", {"CPU", "RESET"}}}}}},
+                          {"additionalProperties",
+                           pattern("the name of a board, such as \"trainer\" for trainer.board.json", kNamePattern)}};
   properties["chips"] = {{"type", "object"},
-                         {"description", "the chips: a name for each, and what it is"},
+                         {"description", "the chips: a name for each, or a range such as \"R0..R7\", and what it is"},
                          {"propertyNames", std::move(chip_names)},
                          {"additionalProperties", {{"$ref", "#/$defs/chip"}}}};
   properties["wires"] = list("the wires", std::move(wire));
@@ -155,7 +162,8 @@ std::string machine_schema(const Registry& registry) {
                            {"description", "groups of digits that are read together"},
                            {"additionalProperties", std::move(digits)}};
 
-  Json schema = object("A processor, chips and wires for Prewire.", std::move(properties), {"machine", "cpu"});
+  Json schema = object("A processor, chips and wires for Prewire.", std::move(properties), {"machine"});
+  schema["anyOf"] = {{{"required", {"cpu"}}}, {{"required", {"boards"}}}};
   Json definitions{{"chip", by_type("a chip", chips, "chip-")}};
   for (auto& [name, type] : cpus.items()) definitions["cpu-" + name] = std::move(type);
   for (auto& [name, type] : chips.items()) definitions["chip-" + name] = std::move(type);

@@ -11,6 +11,7 @@
 #include <utility>
 
 #include "description/nets.h"
+#include "description/ranges.h"
 #include "units/quantity.h"
 #include "units/text.h"
 
@@ -20,6 +21,8 @@ namespace {
 
 // Enough for every board with plug-in wires, and safe to touch.
 constexpr std::int32_t kHighestRail = 30'000'000;
+// A range is short to write: what a hostile file makes of it has to stay small.
+constexpr std::size_t kMostWires = 100'000;
 
 bool is_digit(char c) { return c >= '0' && c <= '9'; }
 bool is_letter(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z'); }
@@ -28,65 +31,57 @@ bool is_word(std::string_view text) {
                      [](char c) { return is_letter(c) || is_digit(c) || c == '_' || c == '-'; });
 }
 
-/// A name that ends with a number or with one letter, as the ends of a range do.
-struct Numbered {
-  std::string_view prefix;
-  int number = 0;  ///< of a letter: its code
-  bool letter = false;
-};
-
-std::optional<Numbered> numbered(std::string_view name) {
-  std::size_t digits = 0;
-  while (digits < name.size() && is_digit(name[name.size() - 1 - digits])) ++digits;
-  if (digits > 3 || name.empty()) return std::nullopt;
-  if (digits > 0) {
-    const std::string_view number = name.substr(name.size() - digits);
-    if (number.size() > 1 && number[0] == '0') return std::nullopt;
-    return Numbered{name.substr(0, name.size() - digits), std::atoi(std::string(number).c_str()), false};
-  }
-  if (!is_letter(name.back())) return std::nullopt;
-  return Numbered{name.substr(0, name.size() - 1), name.back(), true};
-}
-
-std::string name_of(const Numbered& of, int number) {
-  std::string name(of.prefix);
-  if (of.letter) return name + static_cast<char>(number);
-  return name + std::to_string(number);
-}
-
-/// Names from `first` to `last`, which is a whole name or only what differs; empty if that makes no range.
-std::vector<std::string> expand(std::string_view first, std::string_view last) {
-  const auto from = numbered(first);
-  const auto to = numbered(last);
-  if (!from || !to || from->letter != to->letter) return {};
-  if (!to->prefix.empty() && to->prefix != from->prefix) return {};
-  if (from->letter && (from->number & 0x20) != (to->number & 0x20)) return {};  // one capital, one small
-  std::vector<std::string> names;
-  const int step = to->number < from->number ? -1 : 1;
-  for (int number = from->number;; number += step) {
-    names.push_back(name_of(*from, number));
-    if (number == to->number) return names;
-  }
-}
-
 /// One string of a wire.
 struct End {
   enum class Kind : std::uint8_t { unknown, pin, range, rail, label };
+  using Pins = std::vector<PinRef>;  // a pin of a package may be one of several parts
   Kind kind = Kind::unknown;
-  std::string text;
-  std::vector<PinRef> pins;
+  std::string text{};
+  std::vector<Pins> lines{};
   std::int32_t microvolts = 0;
+};
+
+/// What has pins: the processor, a chip or a package of several parts.
+struct Owner {
+  std::string name;
+  const ChipType* type = nullptr;
+  int chip = -1;
+  const PackageSpec* package = nullptr;
 };
 
 class WireReader {
  public:
-  WireReader(MachineSpec& spec, FaultList& faults) : spec_(spec), faults_(faults), first_(spec.wires.size()) {
-    chips_.emplace("CPU", -1);
-    for (std::size_t i = 0; i < spec.chips.size(); ++i) chips_.emplace(spec.chips[i].name, static_cast<int>(i));
-    for (const auto& [name, chip] : chips_) names_.push_back(name);
+  /// Of `board`, if it is not null, else of the whole machine.
+  WireReader(MachineSpec& spec, FaultList& faults, const BoardSpec* board = nullptr)
+      : spec_(spec), faults_(faults), first_(spec.wires.size()), board_(board) {
+    std::vector<Owner> shorter;
+    const auto add = [&](Owner owner) {
+      const std::size_t dot = owner.name.find('.');
+      const bool own = board_ == nullptr ? dot == std::string::npos : owner.name.compare(0, dot, board_->name) == 0;
+      if (board_ == nullptr) owners_.emplace(owner.name, owner);
+      if (dot == std::string::npos) {
+        if (board_ != nullptr && owner.name == "CPU") owners_.emplace(owner.name, owner);
+        return;
+      }
+      if (board_ != nullptr && !own) return;
+      owner.name.erase(0, dot + 1);
+      shorter.push_back(owner);
+    };
+    add({"CPU", spec.cpu == nullptr ? nullptr : &spec.cpu->chip});
+    for (std::size_t i = 0; i < spec.chips.size(); ++i) {
+      add({spec.chips[i].name, spec.chips[i].type, static_cast<int>(i)});
+    }
+    for (const PackageSpec& package : spec.packages) add({package.name, package.type, -1, &package});
+    // The name alone will do where no other chip has it.
+    for (const Owner& owner : shorter) {
+      const auto same = [&](const Owner& other) { return other.name == owner.name; };
+      if (std::count_if(shorter.begin(), shorter.end(), same) == 1) owners_.emplace(owner.name, owner);
+    }
+    for (const auto& [name, owner] : owners_) names_.push_back(name);
   }
 
   void read(const JsonValue& wire) {
+    if (full_) return;
     if (!check_kind(wire, JsonKind::array, "a wire", "a list of its ends, such as [\"PIA.PA0\", \"ADC.DB0\"]",
                     faults_)) {
       return;
@@ -113,7 +108,58 @@ class WireReader {
       faults_.add("bad-wire-end", value.place(), fmt::format("{} is no pin", in_quotes(end.text)),
                   "a pin \"PIA.PA0\", or a range \"PIA.PA0..PA7\"", in_quotes(end.text), "name the chip and the pin");
     }
-    return std::move(end.pins);
+    std::vector<PinRef> pins;
+    for (const End::Pins& line : end.lines) pins.insert(pins.end(), line.begin(), line.end());
+    return pins;
+  }
+
+  void read_connector(const JsonValue& value, BoardSpec& board) {
+    std::vector<std::string> names{value.key()};
+    if (const auto ends = range_ends(value.key())) names = expand_range(ends->first, ends->second);
+    const bool fits = !names.empty() && std::all_of(names.begin(), names.end(), [](const std::string& name) {
+      return !name.empty() && name.find('.') == std::string::npos;
+    });
+    if (!fits) {
+      faults_.add("bad-connector", value.key_place(),
+                  fmt::format("{} is no name of a connector", in_quotes(value.key())),
+                  "a name such as \"PA0\", or a range \"PA0..PA7\"", in_quotes(value.key()), "leave dots out");
+      return;
+    }
+    if (!check_kind(value, JsonKind::string, "a connector", "a pin, a range of pins, a rail or a label", faults_))
+      return;
+    const End end = read_end(value);
+    if (end.kind == End::Kind::unknown) return;
+    const bool pins = end.kind == End::Kind::pin || end.kind == End::Kind::range;
+    if (pins ? end.lines.size() != names.size() : names.size() != 1) {
+      faults_.add("range-width", value.place(),
+                  fmt::format("{} does not fit {}", in_quotes(end.text), in_quotes(value.key())),
+                  counted(names.size(), "pin"), pins ? counted(end.lines.size(), "pin") : in_quotes(end.text),
+                  "a range of connectors leads to as many pins, first to first");
+      return;
+    }
+    for (std::size_t i = 0; i < names.size(); ++i) {
+      ConnectorSpec connector;
+      if (pins) connector.pins = end.lines[i];
+      if (end.kind == End::Kind::rail) {
+        connector.rail_microvolts = end.microvolts;
+        connector.name = end.text;
+      } else if (!pins) {
+        const auto labelled = [&](const WireSpec& wire) { return wire.label == end.text && !wire.pins.empty(); };
+        const auto wire = std::find_if(spec_.wires.begin(), spec_.wires.end(), labelled);
+        if (wire == spec_.wires.end()) {
+          faults_.add("bad-connector", value.place(),
+                      fmt::format("no wire of the board has the label {}", value.shown()),
+                      "a pin, a range of pins, a rail or a label", value.shown(), "name a pin of the net");
+          return;
+        }
+        connector.pins = {wire->pins.front()};
+      }
+      if (!board.connectors.emplace(names[i], std::move(connector)).second) {
+        faults_.add("duplicate-chip", value.key_place(),
+                    fmt::format("there are two connectors {}", in_quotes(names[i])), "each connector once",
+                    in_quotes(value.key()), "rename or remove one of them");
+      }
+    }
   }
 
   /// What only shows when all wires are known: shorts by way of other wires.
@@ -140,20 +186,72 @@ class WireReader {
     const std::string& text = value.text();
     if (looks_like_rail(text)) return read_rail(value);
     const std::size_t dot = text.find('.');
-    if (dot != std::string::npos && is_chip_name(text.substr(0, dot))) return read_pins(value, dot);
+    if (dot != std::string::npos && board_ == nullptr) {
+      for (const BoardSpec& board : spec_.boards) {
+        if (text.compare(0, dot, board.name) == 0) return read_on_board(value, board, dot + 1);
+      }
+    }
+    if (dot != std::string::npos && is_chip_name(text.substr(0, dot))) return read_pins(value, "", text);
     if (text.empty() || !is_word(text) || is_digit(text[0]) || text[0] == '-') {
       faults_.add("bad-wire-end", value.place(), fmt::format("{} is no end of a wire", in_quotes(text)),
                   "a pin \"PIA.PA0\", a range \"PIA.PA0..PA7\", a rail \"+5V\" or \"GND\", or a label", in_quotes(text),
                   "a label is made of letters, digits, '_' and '-'");
       return {};
     }
-    if (chips_.contains(text)) {
+    if (owners_.contains(text)) {
       faults_.add("label-clash", value.place(), fmt::format("{} is a chip, so it cannot be the label of a net", text),
                   fmt::format("a pin of {}, or a label that no chip has", text), in_quotes(text),
                   fmt::format("write \"{}.\" and the pin", text));
       return {};
     }
-    return {End::Kind::label, text, {}, 0};
+    // A label of a board is its own affair.
+    return {End::Kind::label, board_ == nullptr ? text : fmt::format("{}.{}", board_->name, text), {}, 0};
+  }
+
+  /// Behind the name of a board: "PA0", "PA0..PA7", "PIA.PA0" or "R0..R7.1".
+  End read_on_board(const JsonValue& value, const BoardSpec& board, std::size_t from) {
+    if (board.text == nullptr) return {};  // nobody knows what is on it
+    const std::string& text = value.text();
+    const std::string rest = text.substr(from);
+    const std::size_t dot = rest.find('.');
+    const bool range = dot != std::string::npos && rest.compare(dot, 2, "..") == 0;
+    if (range ? rest.find('.', dot + 2) != std::string::npos : dot != std::string::npos) {
+      return read_pins(value, board.name + ".", rest);
+    }
+    std::vector<std::string> names{rest};
+    if (range) names = expand_range(rest.substr(0, dot), rest.substr(dot + 2));
+    if (names.empty()) {
+      add_bad_range(value, false);
+      return {};
+    }
+    End end{.kind = range ? End::Kind::range : End::Kind::pin, .text = text};
+    for (const std::string& name : names) {
+      const auto found = board.connectors.find(name);
+      if (found == board.connectors.end()) {
+        std::vector<std::string> known;
+        for (const auto& [connector, leads] : board.connectors) known.push_back(connector);
+        const bool chip = owners_.contains(fmt::format("{}.{}", board.name, name));
+        faults_.add(
+            "unknown-connector", value.place(), fmt::format("{} has no connector {}", board.name, in_quotes(name)),
+            known.empty() ? fmt::format("a pin such as \"{}.PIA.PA0\"", board.name) : pin_list(known), in_quotes(text),
+            chip ? fmt::format("{} is a chip on it: write {} and the pin", name,
+                               in_quotes(fmt::format("{}.{}.", board.name, name)))
+                 : meant(name, known, "connectors are in the file of the board"));
+        return {};
+      }
+      const ConnectorSpec& connector = found->second;
+      if (!connector.pins.empty()) {
+        end.lines.push_back(connector.pins);
+      } else if (range) {
+        faults_.add("bad-pin-range", value.place(), fmt::format("{} is no pin", in_quotes(name)),
+                    "connectors that are pins", in_quotes(text),
+                    fmt::format("wire {}.{} on its own", board.name, name));
+        return {};
+      } else {
+        return {End::Kind::rail, connector.name, {}, *connector.rail_microvolts};
+      }
+    }
+    return end;
   }
 
   /// The rail that is meant by the name of a supply on a schematic, in capitals or not; else empty.
@@ -192,54 +290,113 @@ class WireReader {
     return {End::Kind::rail, text, {}, static_cast<std::int32_t>(volts.value)};
   }
 
-  End read_pins(const JsonValue& value, std::size_t dot) {
+  /// `body` is the text of the end, without the `prefix` of a board.
+  End read_pins(const JsonValue& value, const std::string& prefix, const std::string& body) {
     const std::string& text = value.text();
-    const std::string chip_name = text.substr(0, dot);
-    const std::string pin_text = text.substr(dot + 1);
-    const auto chip = chips_.find(chip_name);
-    if (chip == chips_.end()) {
-      faults_.add("unknown-chip", value.place(), fmt::format("there is no chip {}", in_quotes(chip_name)),
-                  "a name from \"chips\", or CPU", in_quotes(text),
-                  meant(chip_name, names_, "add the chip, or correct the name"));
+    std::size_t dot = body.find('.');
+    // "R0..R7.1": the same pin of several chips.
+    const bool chips = body.compare(dot, 2, "..") == 0;
+    if (chips) dot = body.find('.', dot + 2);
+    std::vector<std::string> names{body.substr(0, dot)};
+    const std::string pin_text = dot == std::string::npos ? "" : body.substr(dot + 1);
+    const auto ends = range_ends(pin_text);
+    if (chips) {
+      const auto [first, last] = *range_ends(names[0]);
+      names = expand_range(first, last);
+    }
+    if (names.empty() || (chips && (pin_text.empty() || ends))) {
+      add_bad_range(value, chips);
       return {};
     }
-    const ChipType* type = type_of(chip->second);
-    if (type == nullptr) return {};
-
-    const std::size_t dots = pin_text.find("..");
-    const bool range = dots != std::string::npos;
-    std::vector<std::string> names{pin_text};
-    if (range) {
-      names = expand(std::string_view(pin_text).substr(0, dots), std::string_view(pin_text).substr(dots + 2));
-      if (names.empty()) {
-        faults_.add("bad-pin-range", value.place(), fmt::format("{} is no range of pins", in_quotes(text)),
-                    "a range such as \"PIA.PA0..PA7\" or \"PIA.PA0..7\"", in_quotes(text),
-                    "both ends differ in their number, or in their last letter");
-        return {};
-      }
-    }
-    End end{range ? End::Kind::range : End::Kind::pin, text, {}, 0};
+    End end{.kind = chips || ends ? End::Kind::range : End::Kind::pin, .text = text};
     for (const std::string& name : names) {
-      const int pin = type->pin(name);
-      if (pin < 0) {
-        add_unknown_pin(value, chip->first, chip->second, name);
+      const Owner* owner = find(value, prefix + name);
+      if (owner == nullptr || owner->type == nullptr) return {};
+      std::vector<std::string> pins{pin_text};
+      if (ends) pins = expand_range(ends->first, ends->second);
+      if (pins.empty()) {
+        add_bad_range(value, chips);
         return {};
       }
-      end.pins.push_back({chip->second, pin});
+      for (const std::string& pin : pins) {
+        const int number = owner->type->pin(pin);
+        if (number < 0) {
+          add_unknown_pin(value, *owner, pin);
+          return {};
+        }
+        end.lines.push_back(pins_of(*owner, number));
+      }
     }
-    for (PinRef pin : end.pins) {
-      if (!on_bus(pin)) continue;
-      faults_.add("bus-pin", value.place(),
-                  fmt::format("{} is on the system bus and cannot be wired", spec_.pin_name(pin)),
-                  "a pin that is not part of the bus", in_quotes(text), bus_hint(pin.chip));
-      return {};
+    for (const End::Pins& line : end.lines) {
+      for (const PinRef pin : line) {
+        if (!on_bus(pin)) continue;
+        faults_.add("bus-pin", value.place(),
+                    fmt::format("{} is on the system bus and cannot be wired", spec_.pin_name(pin)),
+                    "a pin that is not part of the bus", in_quotes(text), bus_hint(pin.chip));
+        return {};
+      }
     }
     return end;
   }
 
-  const ChipType* type_of(int chip) const {
-    if (chip >= 0) return spec_.chips[chip].type;
-    return spec_.cpu == nullptr ? nullptr : &spec_.cpu->chip;
+  const Owner* find(const JsonValue& value, const std::string& name) {
+    const auto owner = owners_.find(name);
+    if (owner != owners_.end()) return &owner->second;
+    const auto missing = [](const BoardSpec& board) { return board.text == nullptr; };
+    if (std::any_of(spec_.boards.begin(), spec_.boards.end(), missing)) return nullptr;
+    faults_.add("unknown-chip", value.place(), fmt::format("there is no chip {}", in_quotes(name)),
+                "a name from \"chips\", or CPU", in_quotes(value.text()), chip_meant(value.text(), name));
+    return nullptr;
+  }
+
+  std::string chip_meant(const std::string& text, const std::string& name) const {
+    const std::vector<std::string> range = range_in_disguise(name);
+    const auto known = [&](const std::string& chip) { return owners_.contains(chip); };
+    if (!range.empty() && std::all_of(range.begin(), range.end(), known)) {
+      const std::string pin = text.substr(std::min(text.size(), text.find(name) + name.size()));
+      return fmt::format("write a range with two dots: {}",
+                         in_quotes(fmt::format("{}..{}{}", range.front(), range.back(), pin)));
+    }
+    // Chips that were meant as a range, and are one of a strange name.
+    for (const auto& [other, owner] : owners_) {
+      const std::vector<std::string> meant_by = range_in_disguise(other);
+      if (std::find(meant_by.begin(), meant_by.end(), name) == meant_by.end()) continue;
+      return fmt::format("{} is one chip; for {} chips name it {}", in_quotes(other), meant_by.size(),
+                         in_quotes(fmt::format("{}..{}", meant_by.front(), meant_by.back())));
+    }
+    return meant(name, names_, "add the chip, or correct the name");
+  }
+
+  void add_bad_range(const JsonValue& value, bool chips) {
+    const std::string& text = value.text();
+    std::string hint =
+        chips ? "both chips differ in their number, without a 0 in front, or in their last letter, and one "
+                "pin of each is joined"
+              : "both ends differ in their number, or in their last letter";
+    // "R0.1..R7.1": the pin stands once.
+    const std::size_t dots = text.find(".."), dot = text.find('.');
+    if (!chips && dot < dots && text.find('.', dots + 2) != std::string::npos) {
+      const std::string pin = text.substr(dot + 1, dots - dot - 1);
+      const std::string last = text.substr(dots + 2, text.find('.', dots + 2) - dots - 2);
+      if (text.substr(text.find('.', dots + 2) + 1) == pin && !expand_range(text.substr(0, dot), last).empty()) {
+        hint =
+            fmt::format("name the pin once: {}", in_quotes(fmt::format("{}..{}.{}", text.substr(0, dot), last, pin)));
+      }
+    }
+    faults_.add("bad-pin-range", value.place(), fmt::format("{} is no range of pins", in_quotes(text)),
+                "a range such as \"PIA.PA0..PA7\", \"PIA.PA0..7\" or \"R0..R7.1\"", in_quotes(text), std::move(hint));
+  }
+
+  End::Pins pins_of(const Owner& owner, int pin) const {
+    if (owner.package == nullptr) return {{owner.chip, pin}};
+    End::Pins pins;
+    for (std::size_t unit = 0; unit < owner.type->units.size(); ++unit) {
+      const std::vector<int>& at = owner.type->units[unit].pins;
+      for (std::size_t i = 0; i < at.size(); ++i) {
+        if (at[i] == pin) pins.push_back({owner.package->first + static_cast<int>(unit), static_cast<int>(i)});
+      }
+    }
+    return pins;
   }
 
   /// The system bus has the pin already.
@@ -252,39 +409,31 @@ class WireReader {
     if (chip < 0) {
       return "chips join the bus by \"at\", which wires their address and data pins; no wire goes to these pins";
     }
-    if (type_of(chip)->bus->required) {
+    if (spec_.chips[static_cast<std::size_t>(chip)].type->bus->required) {
       return "leave the wire out: \"at\" has joined the pin to the bus, and this chip works there only";
     }
     return "leave the wire out: \"at\" has joined the pin to the bus. To drive the chip from a port in place of the "
            "bus, remove \"at\" and wire these pins to the port, none to the processor";
   }
 
-  /// Two pins with the wrong sign between them.
-  std::string range_meant(int chip, const std::string& name) const {
-    for (const char sign : {'-', ':', '~', '.', '/'}) {
-      const std::size_t at = name.find(sign);
-      if (at == std::string::npos || at + 1 >= name.size()) continue;
-      const std::string first = name.substr(0, at), last = name.substr(name.find_first_not_of(sign, at));
-      const std::vector<std::string> pins = expand(first, last);
-      const auto known = [&](const std::string& pin) { return type_of(chip)->pin(pin) >= 0; };
-      if (pins.size() < 2 || !std::all_of(pins.begin(), pins.end(), known)) continue;
-      return fmt::format("write a range with two dots: {}",
-                         in_quotes(fmt::format("{}.{}..{}", spec_.name_of(chip), pins.front(), pins.back())));
-    }
-    return "";
-  }
-
-  void add_unknown_pin(const JsonValue& value, const std::string& chip_name, int chip, const std::string& name) {
-    const std::string range = range_meant(chip, name);
+  void add_unknown_pin(const JsonValue& value, const Owner& owner, const std::string& name) {
+    const auto known = [&](const std::string& pin) { return owner.type->pin(pin) >= 0; };
+    const std::vector<std::string> range = range_in_disguise(name);
     std::vector<std::string> pins;
-    for (std::size_t i = 0; i < spec_.pins_of(chip).size(); ++i) {
-      if (!on_bus({chip, static_cast<int>(i)})) pins.emplace_back(spec_.pins_of(chip)[i].name);
+    for (std::size_t i = 0; i < owner.type->pins.size(); ++i) {
+      const PinRef ref{owner.chip, static_cast<int>(i)};
+      if (owner.package != nullptr || !on_bus(ref)) pins.emplace_back(owner.type->pins[i].name);
     }
-    faults_.add("unknown-pin", value.place(), fmt::format("{} has no pin {}", chip_name, in_quotes(name)),
-                fmt::format("a pin of {}: {}", type_of(chip)->name, pin_list(pins)), in_quotes(value.text()),
-                range.empty()
-                    ? meant(name, pins, "compare with the data sheet; active-low pins are written without a bar")
-                    : range);
+    std::string hint;
+    if (!range.empty() && std::all_of(range.begin(), range.end(), known)) {
+      hint = fmt::format("write a range with two dots: {}",
+                         in_quotes(fmt::format("{}.{}..{}", owner.name, range.front(), range.back())));
+    } else {
+      hint = meant(name, pins, "compare with the data sheet; active-low pins are written without a bar");
+    }
+    faults_.add("unknown-pin", value.place(), fmt::format("{} has no pin {}", owner.name, in_quotes(name)),
+                fmt::format("a pin of {}: {}", owner.type->name, pin_list(pins)), in_quotes(value.text()),
+                std::move(hint));
   }
 
   /// How many nets the ends make, 1 without ranges; empty if they do not fit together.
@@ -294,15 +443,14 @@ class WireReader {
       if (end.kind == End::Kind::range && first == nullptr) first = &end;
     }
     if (first == nullptr) return 1;
-    const std::size_t width = first->pins.size();
+    const std::size_t width = first->lines.size();
     bool fits = true;
     for (const auto& [value, end] : ends) {
-      if (end.kind == End::Kind::rail || (end.kind == End::Kind::range && end.pins.size() == width)) continue;
-      std::string found = end.kind == End::Kind::label ? "a label" : counted(end.pins.size(), "pin");
+      if (end.kind != End::Kind::range || end.lines.size() == width) continue;
       faults_.add("range-width", value.place(),
                   fmt::format("{} does not fit {}", in_quotes(end.text), in_quotes(first->text)),
-                  fmt::format("a range of {}, or a rail", counted(width, "pin")), std::move(found),
-                  "a wire with a range joins pin to pin; wire single pins on their own");
+                  fmt::format("a range of {}, or one pin, rail or label for all", counted(width, "pin")),
+                  counted(end.lines.size(), "pin"), "a wire with ranges joins them pin by pin, first to first");
       fits = false;
     }
     if (!fits) return std::nullopt;
@@ -310,26 +458,60 @@ class WireReader {
   }
 
   void connect(const JsonValue& wire, const std::vector<std::pair<JsonValue, End>>& ends, std::size_t width) {
+    if (spec_.wires.size() + width > kMostWires) {
+      if (!std::exchange(full_, true)) {
+        faults_.add("too-many-wires", wire.place(), "there are too many wires", fmt::format("at most {}", kMostWires),
+                    "more, with those that ranges make", "");
+      }
+      return;
+    }
+    if (width > 1) check_joined(ends);
     for (std::size_t line = 0; line < width; ++line) {
       WireSpec net;
       std::set<std::pair<int, int>> seen;
-      net.pointer = wire.pointer();
+      net.pointer = pointer_of(wire);
       for (const auto& [value, end] : ends) {
         if (end.kind == End::Kind::rail) {
           tie(net, value, end, line == 0);
         } else if (end.kind == End::Kind::label) {
           name(net, value, end);
         } else {
-          const PinRef pin = end.pins[line];
-          if (seen.emplace(pin.chip, pin.pin).second) {
-            net.pins.push_back(pin);
-          } else {
-            add_repeated(value);
+          for (const PinRef pin : end.lines[end.kind == End::Kind::range ? line : 0]) {
+            if (seen.emplace(pin.chip, pin.pin).second) {
+              net.pins.push_back(pin);
+            } else {
+              add_repeated(value);
+            }
           }
         }
       }
       spec_.wires.push_back(std::move(net));
       entries_.push_back(wire);
+    }
+  }
+
+  std::string pointer_of(const JsonValue& value) const {
+    return board_ == nullptr ? value.pointer() : fmt::format("{}:{}", board_->name, value.pointer());
+  }
+
+  /// Outputs of a range that a single end makes one net: seldom meant.
+  void check_joined(const std::vector<std::pair<JsonValue, End>>& ends) {
+    for (const auto& [single, one] : ends) {
+      if (one.kind != End::Kind::pin && one.kind != End::Kind::label) continue;
+      for (const auto& [value, end] : ends) {
+        if (end.kind != End::Kind::range) continue;
+        const auto driving = std::count_if(end.lines.begin(), end.lines.end(), [&](const End::Pins& line) {
+          const PinKind kind = spec_.pins_of(line.front().chip)[static_cast<std::size_t>(line.front().pin)].kind;
+          return kind == PinKind::output || kind == PinKind::three_state;
+        });
+        if (driving < 2) continue;
+        faults_.add("range-joined", Weight::warn, single.place(),
+                    fmt::format("{} joins all pins of {} to one net, and {} of them can drive it", in_quotes(one.text),
+                                in_quotes(end.text), driving),
+                    fmt::format("a range of {}", counted(end.lines.size(), "pin")), in_quotes(one.text),
+                    "name a range here too, to join pin to pin");
+        return;
+      }
     }
   }
 
@@ -366,47 +548,46 @@ class WireReader {
   FaultList& faults_;
   const std::size_t first_;         // wires that were there before
   std::vector<JsonValue> entries_;  // where each of the others comes from
-  std::map<std::string, int, std::less<>> chips_;
+  const BoardSpec* const board_;
+  std::map<std::string, Owner, std::less<>> owners_;
   std::vector<std::string> names_;
   std::string repeated_;
+  bool full_ = false;
 };
 
 }  // namespace
 
 bool is_chip_name(std::string_view text) { return !text.empty() && is_letter(text[0]) && is_word(text); }
 
-std::string pin_list(const std::vector<std::string>& names) {
-  std::string list;
-  for (std::size_t i = 0; i < names.size();) {
-    // The longest run of names that count up, written as a range.
-    std::size_t end = i + 1;
-    const auto first = numbered(names[i]);
-    while (first && !first->letter && end < names.size() &&
-           names[end] == name_of(*first, first->number + static_cast<int>(end - i))) {
-      ++end;
-    }
-    if (!list.empty()) list += ", ";
-    list += names[i];
-    if (end - i > 2) {
-      list += ".." + names[end - 1];
-      i = end;
-    } else {
-      ++i;
-    }
-  }
-  return list;
-}
-
 std::string wire_end_pattern() {
   return fmt::format("^([A-Za-z][A-Za-z0-9_-]*[.].+|GND|{}|[A-Za-z_][A-Za-z0-9_-]*)$",
                      quantity_pattern(Unit::microvolts));
 }
 
-void read_wires(const JsonValue& wires, MachineSpec& spec, FaultList& faults) {
+namespace {
+
+void read_all(const JsonValue& wires, WireReader reader, FaultList& faults) {
   if (!check_kind(wires, JsonKind::array, in_quotes(wires.key()), "a list of wires", faults)) return;
-  WireReader reader(spec, faults);
   for (const JsonValue& wire : wires.children()) reader.read(wire);
   if (!wires.children().empty()) reader.check_nets();
+}
+
+}  // namespace
+
+void read_wires(const JsonValue& wires, MachineSpec& spec, FaultList& faults) {
+  read_all(wires, WireReader(spec, faults), faults);
+}
+
+void read_board_wires(const JsonValue& wires, MachineSpec& spec, FaultList& faults) {
+  read_all(wires, WireReader(spec, faults, &spec.boards.back()), faults);
+}
+
+void read_connectors(const JsonValue& connectors, MachineSpec& spec, FaultList& faults) {
+  const std::string expected = "an object: the name of each connector, and where it leads";
+  if (!check_kind(connectors, JsonKind::object, "\"connectors\"", expected, faults)) return;
+  BoardSpec& board = spec.boards.back();
+  WireReader reader(spec, faults, &board);
+  for (const JsonValue& connector : connectors.children()) reader.read_connector(connector, board);
 }
 
 std::vector<PinRef> read_pins(const JsonValue& end, MachineSpec& spec, FaultList& faults) {

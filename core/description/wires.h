@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "description/json_text.h"
+#include "description/ranges.h"
 #include "description/spec.h"
 #include "description/values.h"
 
@@ -14,17 +15,20 @@ namespace prewire {
 /// those of unknown type have no pins, and what the wires say of them is passed over.
 void read_wires(const JsonValue& wires, MachineSpec& spec, FaultList& faults);
 
+/// The wires of the last of the spec's boards, in whose file chips and labels have no prefix.
+void read_board_wires(const JsonValue& wires, MachineSpec& spec, FaultList& faults);
+/// The connectors of that board: a name or a range of names, and the end that each stands for.
+void read_connectors(const JsonValue& connectors, MachineSpec& spec, FaultList& faults);
+
 /// The pins of one end of a wire, which is a pin or a range of pins.
 std::vector<PinRef> read_pins(const JsonValue& end, MachineSpec& spec, FaultList& faults);
-
-/// Names of pins as a person writes them in a wire: "PA0..PA7, CA1, CA2".
-std::string pin_list(const std::vector<std::string>& names);
 
 /// Whether a text could name a chip: a letter, then letters, digits, '_' and '-'.
 bool is_chip_name(std::string_view text);
 
 // Regular expressions (ECMA-262) for the schema.
-inline constexpr const char* kChipNamePattern = "^[A-Za-z][A-Za-z0-9_-]*$";
+inline constexpr const char* kNamePattern = "^[A-Za-z][A-Za-z0-9_-]*$";
+inline constexpr const char* kChipKeyPattern = "^[A-Za-z][A-Za-z0-9_-]*([.][.][A-Za-z0-9_-]+)?$";
 std::string wire_end_pattern();
 
 }  // namespace prewire

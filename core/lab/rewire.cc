@@ -34,10 +34,12 @@ void remove_wires(const JsonValue& ends, MachineSpec& spec, FaultList& faults) {
 
 void set_bounce(const BouncePlan& bounce, MachineSpec& spec, FaultList& faults) {
   std::vector<std::string> names;
-  for (ChipSpec& chip : spec.chips) {
+  const int wanted = spec.chip_named(bounce.part.text);
+  for (int i = 0; i < static_cast<int>(spec.chips.size()); ++i) {
+    ChipSpec& chip = spec.chips[static_cast<std::size_t>(i)];
     const bool bounces = chip.type->has_parameter("bounce");
     if (bounces) names.push_back(chip.name);
-    if (!bounces || chip.name != bounce.part.text) continue;
+    if (!bounces || i != wanted) continue;
     chip.parameters.set("bounce", bounce.length, true);
     return;
   }

@@ -215,9 +215,10 @@ Input Machine::Impl::parse_input(std::string_view chip, std::string_view value) 
     return input;
   }
   std::vector<std::string> names{"RESET"};
+  const int wanted = spec.chip_named(chip);
   for (const auto& seat : seats) {
     if (!seat->type->input.empty()) names.push_back(seat->wiring.name);
-    if (seat->wiring.name != chip) continue;
+    if (seat->wiring.chip != wanted) continue;
     if (seat->type->input.empty()) {
       throw InputError(Fault{.id = "no-input",
                              .what = fmt::format("a person cannot set {}", chip),
@@ -255,6 +256,26 @@ NetId Machine::Impl::find_net(std::string_view name, std::string* trouble) const
     if (trouble == nullptr) continue;
     if (dot == std::string_view::npos || pin_name.starts_with(name.substr(0, dot + 1))) candidates.push_back(pin_name);
   }
+  // On a board the name alone will do, if there is one net of that name.
+  for (const BoardSpec& on : spec.boards) {
+    for (const auto& [connector, leads] : on.connectors) {
+      if (on.name + "." + connector != name) continue;
+      if (leads.pins.empty()) return find_net(leads.name, trouble);
+      const PinRef pin = leads.pins.front();
+      const Seat& at = pin.chip < 0 ? *cpu_seat : *seats[static_cast<std::size_t>(pin.chip)];
+      return board.net(at.wiring.first_pin + pin.pin);
+    }
+  }
+  NetId found = -1;
+  const auto take = [&](NetId net) { found = found == -1 || found == net ? net : -2; };
+  for (NetId net = 0; net < static_cast<NetId>(board.nets()); ++net) {
+    if (spec.is_behind_board(board.net_name(net), name)) take(net);
+  }
+  for (std::size_t pin = 0; pin < pin_owner.size() && !spec.boards.empty(); ++pin) {
+    const auto id = static_cast<PinId>(pin);
+    if (spec.is_behind_board(board.pin_name(id), name)) take(board.net(id));
+  }
+  if (found >= 0) return found;
   if (trouble != nullptr) {
     *trouble = meant(name, candidates, "write a pin such as CPU.IRQ, or the label of a net");
   }
@@ -430,6 +451,12 @@ std::vector<ChipView> Machine::chips() const {
     if (spec.at) {
       const Range mirror = spec.mirror.value_or(*spec.at);
       view.place = BusPlace{spec.at->first, spec.at->last, mirror.first, mirror.last, spec.bus};
+    }
+    if (spec.package >= 0) {
+      const PackageSpec& package = impl_->spec.packages[static_cast<std::size_t>(spec.package)];
+      view.package = package.name;
+      view.package_type = package.type;
+      view.unit = i - static_cast<std::size_t>(package.first);
     }
     views.push_back(view);
   }

@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <optional>
 
-#include "prewire/chips.h"
+#include "shared/known_chips.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -14,7 +14,7 @@ std::vector<Rule> all_rules() {
   std::vector<Rule> all(rules().begin(), rules().end());
   // Where they belong among the machine's: with those that see chips.
   const auto at = std::find_if(all.begin(), all.end(), [](const Rule& rule) { return rule.sees == Sight::chip; });
-  const Registry chips = standard_chips();
+  const Registry& chips = known_chips();
   all.insert(at, chips.rules().begin(), chips.rules().end());
   return all;
 }

@@ -10,12 +10,12 @@
 #include <system_error>
 
 #include "commands.h"
-#include "prewire/chips.h"
 #include "prewire/text.h"
 #include "refusal.h"
 #include "shared/caution.h"
 #include "shared/ending.h"
 #include "shared/inputs.h"
+#include "shared/known_chips.h"
 #include "shared/limits.h"
 #include "shared/trouble.h"
 #include "terminal.h"
@@ -163,7 +163,7 @@ Exit debug(const DebugOptions& options, Limits limits, Output& out) {
   if (!terminal) script.emplace(options.script);
 
   limit_wall(limits.wall);
-  const Registry registry = standard_chips();
+  const Registry& registry = known_chips();
   Machine machine = Machine::from_file(options.machine, registry, options.load);
   Session session(machine, out, limits.cycles, history);
   std::vector<Fault> faults;

@@ -9,8 +9,8 @@
 #include "desk/paint/picture.h"
 #include "desk/paint/sdl_painter.h"
 #include "options.h"
-#include "prewire/chips.h"
 #include "shared/ending.h"
+#include "shared/known_chips.h"
 #include "shared/nets.h"
 #include "shared/new_file.h"
 #include "shared/output.h"
@@ -61,7 +61,7 @@ Exit run(int argc, char** argv) {
   const auto options = parse_options(argc, argv, out);
   out.flush();
   if (!options) return Exit::ok;
-  const Registry registry = standard_chips();
+  const Registry& registry = known_chips();
   Desk desk(registry, options->load);
   if (!options->machine.empty()) desk.open(options->machine, options->check);
   std::vector<Stimulus> stimuli = options->sets;

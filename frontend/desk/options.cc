@@ -10,6 +10,7 @@
 #include "shared/command.h"
 #include "shared/file_kinds.h"
 #include "shared/inputs.h"
+#include "shared/known_chips.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::desk {
@@ -65,7 +66,7 @@ Size parse_size(const std::string& text) {
 std::optional<Options> parse_options(int argc, char** argv, Output& out) {
   Options options;
   std::string view, theme, tab, size, scale, at, root;
-  std::vector<std::string> sets;
+  std::vector<std::string> sets, boards;
   CLI::App app(kPurpose, "prewire-desk");
   app.set_help_flag("-h,--help", "print this and exit");
   app.set_version_flag("--version", fmt::format("prewire-desk {}\n", kVersion), "print the version and exit");
@@ -78,6 +79,9 @@ std::optional<Options> parse_options(int argc, char** argv, Output& out) {
   app.add_option("--root", root,
                  "folder under which program images must lie; if not given, that of the machine or check file")
       ->type_name("FOLDER");
+  app.add_option("--boards", boards, "one more folder with boards that a machine file may take in (repeatable)")
+      ->type_name("FOLDER");
+  add_chips_option(app);
   app.add_option("--check", options.check, "the check of a check file to play; its first one if not given")
       ->type_name("NAME");
   app.add_option("--stimulus", options.stimulus_files, "inputs of a stimulus file, from power-on (repeatable)")
@@ -162,6 +166,8 @@ std::optional<Options> parse_options(int argc, char** argv, Output& out) {
     throw Trouble(Exit::input, "--root names no folder", "an existing folder", root, "check the path");
   }
   options.load.root = root;
+  options.load.boards = installed_boards();
+  for (const std::string& folder : boards) add_board_folder(folder, options.load);
   return options;
 }
 

@@ -38,6 +38,7 @@ struct Part {
   std::string what{};            ///< "MC6821 peripheral interface adapter"
   std::string value{};           ///< "4.7 kOhm"; may be empty
   std::vector<Terminal> pins{};  ///< in order of their numbers
+  std::string package{};         ///< "BAR", of a part that shares its package with others
   int chip = kNoChip;            ///< counts in `Machine::chips()`; -1: the processor
 
   bool packaged() const { return kind == Kind::chip; }

@@ -160,6 +160,7 @@ std::string to_string(const Board& board, End end) {
       return fmt::format("{} pin {} ({}{}{})", part.ref, pin.number, part.name == part.ref ? "" : part.name,
                          part.name == part.ref ? "" : " ", pin.name);
     case Part::Kind::loose: {
+      if (!part.package.empty()) return fmt::format("{} pin {} ({} {})", part.package, pin.number, part.name, pin.name);
       const bool number = !pin.name.empty() && pin.name[0] >= '0' && pin.name[0] <= '9';
       return fmt::format("{} {}{}{}", part.ref, number ? "end " : "", pin.name,
                          part.name.empty() || part.name == part.ref ? "" : fmt::format(" ({})", part.name));

@@ -97,7 +97,8 @@ Notes currents(const Builder& builder, const Board& board) {
   Sayings notes;
   for (std::size_t i = 0; i < board.parts.size(); ++i) {
     const Part& part = board.parts[i];
-    if (part.type == "led") {
+    const bool spare = !part.package.empty() && board.net_at({static_cast<int>(i), 0}) == nullptr;
+    if (part.type == "led" && !spare) {
       const int resistor = series_resistor(board, static_cast<int>(i));
       if (resistor < 0) {
         notes.add(part,

@@ -1,4 +1,6 @@
 // The parts of a board: the processor is U1, then the chips on the bus, then the other chips, then the loose parts.
+#include <fmt/format.h>
+
 #include <algorithm>
 
 #include "builder.h"
@@ -26,6 +28,14 @@ void add_chip(Builder& builder, const ChipView& chip, int index) {
   part.value = value_of(chip);
   part.pins = package_of(*chip.type);
   part.chip = index;
+  if (chip.package_type != nullptr) {
+    part.package = chip.package;
+    part.what += fmt::format(", of {}: {}", chip.package, chip.package_type->title);
+    const std::vector<int>& pins = chip.package_type->units[chip.unit].pins;
+    for (Terminal& pin : part.pins) {
+      pin.number = chip.package_type->pins[static_cast<std::size_t>(pins[static_cast<std::size_t>(pin.model)])].number;
+    }
+  }
   builder.add(std::move(part));
 }
 

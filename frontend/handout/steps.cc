@@ -18,7 +18,7 @@ class Steps {
   void make() {
     sort_ends();
     for (std::size_t net = 0; net < board_.nets.size(); ++net) {
-      const std::vector<End>& ends = board_.nets[net].ends;
+      const std::vector<End> ends = holes(board_.nets[net].ends);
       for (std::size_t i = 1; i < ends.size(); ++i) {
         const Wire wire{board_.nets[net].rail ? ends[0] : ends[i - 1], ends[i], static_cast<int>(net)};
         wires_[place_of(wire)].push_back(wire);
@@ -48,6 +48,19 @@ class Steps {
       case Part::Kind::loose: return 1;
     }
     return 2;
+  }
+
+  /// A pin of a package that several of its parts have in common is one hole.
+  std::vector<End> holes(const std::vector<End>& ends) const {
+    std::vector<End> list;
+    for (const End end : ends) {
+      const auto same = [&](End other) {
+        return !part(end.part).package.empty() && part(end.part).package == part(other.part).package &&
+               board_.terminal(end).number == board_.terminal(other).number;
+      };
+      if (std::none_of(list.begin(), list.end(), same)) list.push_back(end);
+    }
+    return list;
   }
 
   void sort_ends() {

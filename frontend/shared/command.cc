@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "log.h"
+#include "shared/known_chips.h"
 #include "trouble.h"
 
 namespace prewire::front {
@@ -34,6 +35,41 @@ void refuse_empty(const CLI::App& app) {
   }
 }
 
+std::vector<std::filesystem::path> installed_boards() {
+  std::error_code none;
+  const std::filesystem::path self = std::filesystem::read_symlink("/proc/self/exe", none);
+  if (none) return {};
+  // The window is a folder deeper in a build tree.
+  std::filesystem::path above = self.parent_path();
+  for (int level = 0; level < 2; ++level) {
+    above = above.parent_path();
+    const std::filesystem::path folder = above / "share" / "prewire" / "boards";
+    if (std::filesystem::is_directory(folder, none)) return {folder};
+  }
+  return {};
+}
+
+void add_board_folder(const std::string& folder, LoadOptions& options) {
+  std::error_code none;
+  if (!std::filesystem::is_directory(folder, none)) {
+    throw Trouble(Exit::input, "--boards names no folder", "an existing folder", folder, "check the path");
+  }
+  options.boards.emplace_back(folder);
+}
+
+void add_boards_option(CLI::App& app, LoadOptions& options) {
+  options.boards = installed_boards();
+  const auto add = [&options](const std::vector<std::string>& folders) {
+    for (const std::string& folder : folders) {
+      if (!folder.empty()) add_board_folder(folder, options);  // `refuse_empty` will
+    }
+  };
+  app.add_option_function<std::vector<std::string>>(
+         "--boards", add, "one more folder with boards that a machine file may take in;\nmay be given again")
+      ->type_name("FOLDER")
+      ->allow_extra_args(false);
+}
+
 void add_root_option(CLI::App& app, LoadOptions& options, const char* usual) {
   const auto set = [&options](const std::string& folder) {
     if (folder.empty()) return;  // `refuse_empty` will
@@ -46,6 +82,8 @@ void add_root_option(CLI::App& app, LoadOptions& options, const char* usual) {
   app.add_option_function<std::string>(
          "--root", set, fmt::format("folder under which program images must lie; if not given,\n{}", usual))
       ->type_name("FOLDER");
+  add_boards_option(app, options);
+  add_chips_option(app);
 }
 
 }  // namespace prewire::front

@@ -2,8 +2,10 @@
 #pragma once
 
 #include <CLI/CLI.hpp>
+#include <filesystem>
 #include <functional>
 #include <string>
+#include <vector>
 
 #include "exit.h"
 #include "limits.h"
@@ -31,7 +33,14 @@ CLI::App* add_command(CLI::App& program, const std::string& name, const std::str
 /// Throws `Trouble` if one of the options that were given has an empty text, which means nothing to any of them.
 void refuse_empty(const CLI::App& app);
 
-/// Adds `--root` and checks what it names.
+/// The folders of the boards that were installed with the program, beside its own.
+std::vector<std::filesystem::path> installed_boards();
+/// Looks at what `--boards` names. Throws `Trouble`.
+void add_board_folder(const std::string& folder, LoadOptions& options);
+
+/// Adds `--boards`; those that were installed are there without it.
+void add_boards_option(CLI::App& app, LoadOptions& options);
+/// Adds `--root`, checks what it names, `--boards` and `--chips`.
 void add_root_option(CLI::App& app, LoadOptions& options, const char* usual = "that of the machine file");
 
 }  // namespace prewire::front

@@ -479,8 +479,8 @@ const std::filesystem::path kSource = source_folder();
 
 TEST(MachineFileDocs, ExplainEveryFault) {
   std::string sources;
-  for (const char* name : {"json_text", "values", "wires", "programs", "parse", "check", "end_rules", "input_rules",
-                           "lamp_rules", "load_rules"}) {
+  for (const char* name : {"boards", "json_text", "values", "wires", "programs", "parse", "check", "end_rules", "input_rules",
+                           "lamp_rules", "load_rules", "logic_rules"}) {
     sources += slurp(kSource / "core/description" / (std::string(name) + ".cc"));
   }
   std::set<std::string> reported = matches(sources, R"re((?:\bid = |\badd\(\s*)"([a-z-]+)")re");
@@ -495,7 +495,7 @@ TEST(MachineFileDocs, ExplainEveryFault) {
 
 TEST(MachineFileDocs, EveryFaultHasATestOfItsWords) {
   std::string tests;
-  for (const char* name : {"json_text", "parse", "check", "check_circuit"})
+  for (const char* name : {"json_text", "parse", "check", "check_circuit", "ranges"})
     tests += slurp(kSource / "tests/unit" / (std::string(name) + "_test.cc"));
   for (const auto& file : std::filesystem::directory_iterator(kSource / "tests/cli/cases")) {
     if (file.path().stem().string().starts_with("check")) tests += slurp(file.path());

@@ -190,15 +190,15 @@ lab.json:1:23: stop: "cpu" has the wrong type (at /cpu) [wrong-type]
 )");
   EXPECT_EQ(data_faults(machine(R"("chip": {}, "Wires": [], "note": "x")")),
             R"(lab.json:2:2: stop: "chip" is no key of a machine description (at /chip) [unknown-key]
-    expected: "machine", "about", "cpu", "bus", "seed", "chips", "wires", "program", "display" or "$schema"
+    expected: "machine", "about", "cpu", "bus", "seed", "boards", "chips", "wires", "program", "display" or "$schema"
     found:    "chip"
     hint:     did you mean "chips"?
 lab.json:2:14: stop: "Wires" is no key of a machine description (at /Wires) [unknown-key]
-    expected: "machine", "about", "cpu", "bus", "seed", "chips", "wires", "program", "display" or "$schema"
+    expected: "machine", "about", "cpu", "bus", "seed", "boards", "chips", "wires", "program", "display" or "$schema"
     found:    "Wires"
     hint:     did you mean "wires"?
 lab.json:2:27: stop: "note" is no key of a machine description (at /note) [unknown-key]
-    expected: "machine", "about", "cpu", "bus", "seed", "chips", "wires", "program", "display" or "$schema"
+    expected: "machine", "about", "cpu", "bus", "seed", "boards", "chips", "wires", "program", "display" or "$schema"
     found:    "note"
     hint:     remove the key; "about" takes free text
 )");
@@ -676,23 +676,23 @@ lab.json:4:97: stop: the rail "-48 V" is out of range (at /wires/4/1) [out-of-ra
       data_faults(wired(
           R"([["PIA.PA0..PA", "ADC.DB0..DB7"], ["PIA.PA0..PB7", "ADC.DB0..7"], ["PIA.PA0..PA9999", "R1.1..a"], ["PIA.PA00..PA07", "GND"]])")),
       R"(lab.json:4:13: stop: "PIA.PA0..PA" is no range of pins (at /wires/0/0) [bad-pin-range]
-    expected: a range such as "PIA.PA0..PA7" or "PIA.PA0..7"
+    expected: a range such as "PIA.PA0..PA7", "PIA.PA0..7" or "R0..R7.1"
     found:    "PIA.PA0..PA"
     hint:     both ends differ in their number, or in their last letter
 lab.json:4:46: stop: "PIA.PA0..PB7" is no range of pins (at /wires/1/0) [bad-pin-range]
-    expected: a range such as "PIA.PA0..PA7" or "PIA.PA0..7"
+    expected: a range such as "PIA.PA0..PA7", "PIA.PA0..7" or "R0..R7.1"
     found:    "PIA.PA0..PB7"
     hint:     both ends differ in their number, or in their last letter
 lab.json:4:78: stop: "PIA.PA0..PA9999" is no range of pins (at /wires/2/0) [bad-pin-range]
-    expected: a range such as "PIA.PA0..PA7" or "PIA.PA0..7"
+    expected: a range such as "PIA.PA0..PA7", "PIA.PA0..7" or "R0..R7.1"
     found:    "PIA.PA0..PA9999"
     hint:     both ends differ in their number, or in their last letter
 lab.json:4:97: stop: "R1.1..a" is no range of pins (at /wires/2/1) [bad-pin-range]
-    expected: a range such as "PIA.PA0..PA7" or "PIA.PA0..7"
+    expected: a range such as "PIA.PA0..PA7", "PIA.PA0..7" or "R0..R7.1"
     found:    "R1.1..a"
     hint:     both ends differ in their number, or in their last letter
 lab.json:4:110: stop: "PIA.PA00..PA07" is no range of pins (at /wires/3/0) [bad-pin-range]
-    expected: a range such as "PIA.PA0..PA7" or "PIA.PA0..7"
+    expected: a range such as "PIA.PA0..PA7", "PIA.PA0..7" or "R0..R7.1"
     found:    "PIA.PA00..PA07"
     hint:     both ends differ in their number, or in their last letter
 )");
@@ -700,17 +700,13 @@ lab.json:4:110: stop: "PIA.PA00..PA07" is no range of pins (at /wires/3/0) [bad-
       data_faults(wired(
           R"([["PIA.PA0..PA7", "ADC.DB0..DB6"], ["PIA.PB0..7", "R1.1", "DATA"], ["PIA.PA0..PA9", "ADC.DB0..7"]])")),
       R"(lab.json:4:29: stop: "ADC.DB0..DB6" does not fit "PIA.PA0..PA7" (at /wires/0/1) [range-width]
-    expected: a range of 8 pins, or a rail
+    expected: a range of 8 pins, or one pin, rail or label for all
     found:    7 pins
-    hint:     a wire with a range joins pin to pin; wire single pins on their own
-lab.json:4:61: stop: "R1.1" does not fit "PIA.PB0..7" (at /wires/1/1) [range-width]
-    expected: a range of 8 pins, or a rail
-    found:    1 pin
-    hint:     a wire with a range joins pin to pin; wire single pins on their own
-lab.json:4:69: stop: "DATA" does not fit "PIA.PB0..7" (at /wires/1/2) [range-width]
-    expected: a range of 8 pins, or a rail
-    found:    a label
-    hint:     a wire with a range joins pin to pin; wire single pins on their own
+    hint:     a wire with ranges joins them pin by pin, first to first
+lab.json:4:61: warn: "R1.1" joins all pins of "PIA.PB0..7" to one net, and 8 of them can drive it (at /wires/1/1) [range-joined]
+    expected: a range of 8 pins
+    found:    "R1.1"
+    hint:     name a range here too, to join pin to pin
 lab.json:4:79: stop: PIA has no pin "PA8" (at /wires/2/0) [unknown-pin]
     expected: a pin of mc6821: PA0..PA7, PB0..PB7, CA1, CA2, CB1, CB2, IRQA, IRQB, RESET, VCC, VSS
     found:    "PIA.PA0..PA9"

@@ -54,6 +54,7 @@ enum class PinUse : std::uint8_t {
   open_at_high,  ///< …or high
   lights_low,    ///< an output made to light a segment by a low…
   lights_high,   ///< …or by a high
+  spare,         ///< an input of a gate: while it is open it is high, as if it were not there
 };
 
 /// What an output is good for and what an input takes, by the data sheet: magnitudes in microamperes and microvolts,
@@ -65,7 +66,9 @@ struct PinLimits {
   std::int32_t high_typical = 0;           ///< a high with no load, where it is not the supply
   std::int32_t low = 0, low_typical = 0;   ///< what comes out of an input that is low
   std::int32_t high = 0;                   ///< what goes into an input that is high, or an output that is off
-  bool steady = false;                     ///< an output that itself limits what it gives to an LED
+  /// Into a low that nothing has to read: lamps and relays; 0: as `sink`.
+  std::int32_t lamp_sink = 0, lamp_sink_at = 0;
+  bool steady = false;  ///< an output that itself limits what it gives to an LED
 };
 
 struct PinSpec {
@@ -85,6 +88,7 @@ struct PinSpec {
   std::uint8_t group = 0;             ///< of outputs and of the input that holds them; 0: of all
   std::int32_t pull_up = 0;           ///< ohms to the supply inside; 0: none
   const PinLimits* limits = nullptr;  ///< null: nothing is known
+  bool volts = false;                 ///< of a listening input: it wants `on_edge` for another voltage, too
   std::int8_t ended_by = -1;          ///< of a request: the register whose read ends it
 };
 
@@ -136,6 +140,12 @@ struct LinkSpec {
   int pin_b = 0;
 };
 
+/// A part of a package that holds several.
+struct UnitSpec {
+  std::string_view type;  ///< in the same registry
+  std::vector<int> pins;  ///< its pins, as pins of the package; several units may have one in common
+};
+
 /// What a person sees of a part; decides how front ends show it.
 enum class Looks : std::uint8_t { none, led, digit, contact, knob };
 
@@ -164,6 +174,11 @@ struct ChipType {
   /// map, so it must say the same as the chip does. Called while a machine is built and from then on, never by two
   /// threads.
   std::function<void(std::span<Logic> pins)> logic;
+  /// Of a package of several parts: a machine has these in its place, "BAR-1", "BAR-2" and so on for a package "BAR",
+  /// each with the parameters that it has by the same name. Such a type has no `make`, `bus` or `links`.
+  std::vector<UnitSpec> units;
+  /// Other parameters of a unit, which counts from 0. May be empty.
+  std::function<void(const Parameters& package, int unit, Parameters& of_unit)> share;
   /// Adapts `bus` to the parameters (a RAM wired to half the data lines). May be empty.
   std::function<void(const Parameters&, BusSpec&)> adapt;
   /// Empty, or returning null: no machine with such a chip can be made, which `std::logic_error` says.

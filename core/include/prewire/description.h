@@ -26,6 +26,9 @@ struct LoadOptions {
   std::filesystem::path programs{};
   /// Programs, as the description names them, that are looked for beside it all the same.
   std::vector<std::string> given{};
+  /// Folders in which boards are looked for that the description takes in by name, after that of the description
+  /// itself.
+  std::vector<std::filesystem::path> boards{};
   /// Build it although the check found faults of weight `stop` in the wiring. Faults in the data still refuse.
   bool run_faulty = false;
   /// Other weights for rules (see prewire/rule.h), by id; empty: the rule says nothing. They hold for faults in the

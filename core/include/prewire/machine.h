@@ -41,6 +41,9 @@ struct ChipView {
   std::span<const Lamp> lamps;
   const Parameters* parameters = nullptr;  ///< null for the processor
   std::optional<BusPlace> place{};         ///< of a chip on the bus
+  std::string_view package{};              ///< of a part of a package: that name in the machine file…
+  const ChipType* package_type = nullptr;  ///< …its type…
+  std::size_t unit = 0;                    ///< …and which of its units
 };
 
 /// One net: pins that are joined.

@@ -9,11 +9,11 @@
 #include "cli/commands.h"
 #include "cli/rule_options.h"
 #include "prewire/cases.h"
-#include "prewire/chips.h"
 #include "prewire/partner.h"
 #include "prewire/text.h"
 #include "shared/caution.h"
 #include "shared/json_text.h"
+#include "shared/known_chips.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -166,7 +166,7 @@ Exit check(CheckOptions options, Output& out) {
       },
       "--rule names a rule that only speaks in a run", "a rule that looks at wiring and program before the run",
       "`prewire run` and lab checks take it");
-  const Registry registry = standard_chips();
+  const Registry& registry = known_chips();
   Json document{{"machines", Json::array()}};
   bool all_ok = true;
   for (const std::string& file : options.machines) {

@@ -8,8 +8,8 @@
 #include "cli/image/image_files.h"
 #include "handout/compare.h"
 #include "handout/handout.h"
-#include "prewire/chips.h"
 #include "prewire/text.h"
+#include "shared/known_chips.h"
 #include "shared/new_file.h"
 #include "shared/trouble.h"
 
@@ -190,7 +190,7 @@ Exit make(const HandoutOptions& options, Output& out) {
   std::vector<handout::Positions> positions;
   for (const std::string& set : options.sets) positions.push_back(parse_positions(set));
 
-  Machine machine = Machine::from_file(options.machine, standard_chips(), options.load);
+  Machine machine = Machine::from_file(options.machine, known_chips(), options.load);
   if (!options.dump.empty()) return compare_dump(options, machine, out);
   check_positions(machine, positions);
   const handout::Handout made = handout::make_handout(machine, sections, positions);

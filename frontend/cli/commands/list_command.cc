@@ -5,8 +5,8 @@
 #include <utility>
 
 #include "cli/commands.h"
-#include "prewire/chips.h"
 #include "shared/json_text.h"
+#include "shared/known_chips.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -137,7 +137,7 @@ void pick(Types& types, const std::string& name) {
 }
 
 Exit list(ListOptions options, Output& out) {
-  const Registry registry = standard_chips();
+  const Registry& registry = known_chips();
   Types processor_list = processors(), chip_list = chips(registry);
   if (!options.kind.empty() && options.kind != "chips" && options.kind != "processors") {
     if (!options.type.empty()) {
@@ -191,6 +191,7 @@ Command add_list(CLI::App& program) {
   const auto options = std::make_shared<ListOptions>();
   app->add_option("KIND", options->kind, "chips or processors; a TYPE may stand alone")->type_name("");
   app->add_option("TYPE", options->type, "a type such as mc6821")->type_name("");
+  add_chips_option(*app);
   app->add_flag("--json", options->json, "print all of it as one JSON document");
   return {app, [options](Output& out, const Limits&) { return list(*options, out); }};
 }

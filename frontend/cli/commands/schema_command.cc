@@ -2,8 +2,8 @@
 #include <memory>
 
 #include "cli/commands.h"
-#include "prewire/chips.h"
 #include "prewire/lab_check.h"
+#include "shared/known_chips.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -15,12 +15,13 @@ Command add_schema(CLI::App& program) {
                   "  prewire schema check > check.schema.json");
   const auto kind = std::make_shared<std::string>("machine");
   app->add_option("KIND", *kind, "machine, if not given, or check")->type_name("");
+  add_chips_option(*app);
   return {app, [kind](Output& out, const Limits&) {
             if (*kind != "machine" && *kind != "check") {
               throw Trouble(Exit::usage, "there is no such schema", "machine or check", *kind,
                             meant(*kind, {"machine", "check"}));
             }
-            out.print(*kind == "check" ? check_schema() : machine_schema(standard_chips()));
+            out.print(*kind == "check" ? check_schema() : machine_schema(known_chips()));
             return Exit::ok;
           }};
 }

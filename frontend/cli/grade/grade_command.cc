@@ -9,8 +9,8 @@
 #include "cli/commands.h"
 #include "cli/test/test_options.h"
 #include "cli/test/test_tables.h"
-#include "prewire/chips.h"
 #include "shared/ending.h"
+#include "shared/known_chips.h"
 #include "submissions.h"
 
 namespace prewire::front::cli {
@@ -35,13 +35,15 @@ constexpr const char* kGradeExitHelp =
 
 struct GradeOptions : CheckOptions {
   ClassOptions of_class;
+  LoadOptions load;
 };
 
 Exit grade(const GradeOptions& options, const Limits& given, Output& out) {
   check_report_names(options);
   const Selection selection = selection_of(options);
-  const TestPlan checks = plan_of(options, given);
-  const Registry registry = standard_chips();
+  TestPlan checks = plan_of(options, given);
+  checks.boards = options.load.boards;
+  const Registry& registry = known_chips();
   const ClassPlan plan = plan_class(options.of_class, selection);
   spdlog::info("{} checks on {} threads", plan.tasks.size(), checks.jobs);
   const MindsEnding minds;
@@ -83,6 +85,8 @@ Command add_grade(CLI::App& program) {
                              "a program that the lab brings, not the students; may be\ngiven several times")
                  ->type_name("FILE")
                  ->allow_extra_args(false);
+             add_boards_option(*app, options->load);
+             add_chips_option(*app);
            },
        .output = [] {}});
   app->footer(kGradeExitHelp);

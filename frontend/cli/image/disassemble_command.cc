@@ -7,11 +7,11 @@
 #include "cli/commands.h"
 #include "image_files.h"
 #include "output_files.h"
-#include "prewire/chips.h"
 #include "prewire/disassembler.h"
 #include "prewire/text.h"
 #include "shared/file_kinds.h"
 #include "shared/json_text.h"
+#include "shared/known_chips.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -150,7 +150,7 @@ Image image_of(const DisassembleOptions& options, DisassemblerOptions& wish) {
   }
   LoadOptions load = options.load;
   load.run_faulty = true;  // wiring does not matter here
-  const Machine machine = Machine::from_file(options.machine, standard_chips(), load);
+  const Machine machine = Machine::from_file(options.machine, known_chips(), load);
   if (machine.programs().empty()) {
     throw Trouble(Exit::input, "the machine has no program", "\"program\": a list of images", options.machine);
   }

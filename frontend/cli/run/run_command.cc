@@ -6,12 +6,12 @@
 
 #include "cli/commands.h"
 #include "cli/rule_options.h"
-#include "prewire/chips.h"
 #include "prewire/partner.h"
 #include "prewire/stimulus.h"
 #include "runner.h"
 #include "shared/ending.h"
 #include "shared/inputs.h"
+#include "shared/known_chips.h"
 #include "shared/trouble.h"
 
 namespace prewire::front::cli {
@@ -136,7 +136,7 @@ Exit run(const RunOptions& options, const Limits& limits, Output& out) {
         "a rule that the machine has by itself", "leave out --partner off");
   }
 
-  const Registry registry = standard_chips();
+  const Registry& registry = known_chips();
   spdlog::info("reading {}", options.machine);
   Machine machine = Machine::from_file(options.machine, registry, load);
   if (!options.quiet) show_remarks(machine);

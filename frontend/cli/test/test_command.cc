@@ -14,10 +14,10 @@
 #include "cli/commands.h"
 #include "merged_coverage.h"
 #include "prewire/chip.h"
-#include "prewire/chips.h"
 #include "prewire/text.h"
 #include "shared/ending.h"
 #include "shared/file_kinds.h"
+#include "shared/known_chips.h"
 #include "shared/new_file.h"
 #include "shared/trouble.h"
 #include "test_options.h"
@@ -163,9 +163,10 @@ Exit test(const TestOptions& options, const Limits& given, Output& out) {
   selection.root = options.load.root;
   TestPlan plan = plan_of(options, given);
   plan.root = options.load.root;
+  plan.boards = options.load.boards;
   plan.ask = options.record.empty();
   const std::optional<int> least = options.least.empty() ? std::nullopt : std::optional(parse_least(options.least));
-  const Registry registry = standard_chips();
+  const Registry& registry = known_chips();
   const std::vector<Task> tasks = find_tasks(options.paths, selection);
   spdlog::info("{} checks on {} threads", tasks.size(), plan.jobs);
   const MindsEnding minds;

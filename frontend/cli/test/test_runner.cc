@@ -192,6 +192,7 @@ void run_check(const Task& task, Descriptions& descriptions, Watchman& watchman,
   const Clock::time_point reads = Clock::now();
   LoadOptions options;
   options.root = !plan.root.empty() ? plan.root : folder.empty() ? "." : folder;
+  options.boards = plan.boards;
   options.programs = task.programs;
   options.given = task.given;
   options.stop = [&] { return interrupted() || over(reads, plan.reading); };

@@ -29,6 +29,7 @@ struct TestPlan {
   CheckLimits limits;
   Picoseconds reading = 0;  ///< real time for a machine file with its programs
   std::filesystem::path root;
+  std::vector<std::filesystem::path> boards{};  ///< folders with boards
   bool ask = true;                     ///< the lab partner, about each check that fails
   std::string artifacts{};             ///< folder for a waveform and a trace of each failure; empty: none
   MergedCoverage* coverage = nullptr;  ///< gets what each check has executed; may be null
