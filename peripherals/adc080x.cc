@@ -32,6 +32,7 @@ constexpr std::int64_t kBeyond = 50'000;
 
 // Results lost, or conversions cut short, before somebody is told: one or two belong to setting up.
 constexpr std::int64_t kLost = 3;
+constexpr std::int64_t kIdle = 16;
 
 constexpr Picoseconds kBounce = 20'000'000'000;  // common practice: contacts are at rest after 5 to 20 ms
 
@@ -165,6 +166,8 @@ class Adc080x final : public Chip {
     archive.within(s.delay, 0, 8);
     archive.within(s.bits, 0, kBits);
     for (std::int64_t* microvolts : {&s.plus, &s.minus, &s.half}) archive.within(*microvolts, -kVoltsMost, kVoltsMost);
+    archive.number(s.aborted);
+    archive.within(s.idle_reads, 0, kIdle);
     for (std::int64_t* number : {&s.unread, &s.aborts, &s.below}) archive.within(*number, 0, Archive::kFar);
     for (std::uint8_t* byte : {&s.code, &s.latch, &s.low}) archive(*byte);
     for (std::uint8_t* flag : {&s.writing, &s.reading, &s.converting, &s.converted, &s.set_active}) {
@@ -295,10 +298,19 @@ class Adc080x final : public Chip {
   void check_read() {
     if (!state_.converted) {
       // A read before the first conversion puts INTR high: common practice to begin with.
-      if (socket().read_in_vain()) return;
+      if (state_.idle_reads < kIdle) ++state_.idle_reads;
+      if (socket().read_in_vain() && (state_.idle_reads < kIdle || state_.converting)) return;
       tell("converter-no-result", Weight::warn, 0, [&] {
+        if (state_.idle_reads >= kIdle && !state_.converting) {
+          return std::pair(
+              fmt::format("{} is read again and again, and no conversion was ever started", socket().name()),
+              on_bus_ ? std::string("a store to its address starts it, a load fetches the result")
+                      : fmt::format("{} has to be low for a moment while {} is low, once even where INTR "
+                                    "starts each next conversion",
+                                    socket().pin_name(kWr), socket().pin_name(kCs)));
+        }
         return std::pair(fmt::format("{} was read before its first conversion was over", socket().name()),
-                         "start a conversion and wait for INTR to go low before you read");
+                         std::string("start a conversion and wait for INTR to go low before you read"));
       });
     } else if (state_.converting && !free_running()) {
       tell("converter-busy", Weight::hint, 0, [&] {
@@ -489,6 +501,7 @@ class Adc080x final : public Chip {
     std::int64_t bits = 0;                       // to be decided
     std::int64_t plus = 0, minus = 0, half = 0;  // microvolts at the analog inputs
     std::int64_t unread = 0, aborts = 0;         // results, and starts in vain, in a row
+    std::int64_t idle_reads = 0;                 // before the first result
     std::int64_t below = 0;                      // conversions of a difference below zero in a row
     std::uint8_t code = 0;                       // the approximation
     std::uint8_t latch = 0;
@@ -526,7 +539,7 @@ ChipType make_type(std::string name, std::string title, const std::string& error
                strobe("RD", "", "no result comes out: DB0 to DB7 stay off"),
                strobe("WR", kNoStart, kNoStart),
                {.name = "CLK_IN", .kind = PinKind::input, .listens = true, .optional = true, .takes_beat = true},
-               {.name = "INTR", .kind = PinKind::output, .limits = &kReady},
+               {.name = "INTR", .kind = PinKind::output, .limits = &kReady, .ended_by = 0},
                analog("VIN+", false),
                analog("VIN-", false),
                {.name = "AGND", .kind = PinKind::supply},
@@ -575,7 +588,7 @@ ChipType make_type(std::string name, std::string title, const std::string& error
                       .maximum = most_error,
                       .help = "total unadjusted error of this part; above 0 its steps come early"}};
   type.bus = BusSpec{.required = false};
-  type.state_version = 2;
+  type.state_version = 3;
   type.events = {"conversion-started", "conversion-done", "conversion-aborted", "read", "interrupt-kept"};
   type.make = [](Socket& socket, const Parameters& parameters) {
     return std::make_unique<Adc080x>(socket, parameters);

@@ -7,6 +7,7 @@
 #include "chips.h"
 #include "input_watch.h"
 #include "pins.h"
+#include "wonder.h"
 
 namespace prewire::chips {
 
@@ -31,7 +32,8 @@ class BcdDecoder final : public Chip {
   BcdDecoder(Socket& socket, Drive lit, Drive dark) : Chip(socket), lit_(lit), dark_(dark) {}
 
   void power_on() override {
-    digit_ = armed_ = 0;
+    digit_ = armed_ = told_ = 0;
+    blanked_ = {};
     since_ = 0;
     socket().drive(kBiRbo, kRboPull);
   }
@@ -62,6 +64,8 @@ class BcdDecoder final : public Chip {
     archive.within(digit_, 0, 15);
     archive.within(armed_, 0, 1);
     archive.number(since_);
+    archive.within(told_, 0, 1);
+    blanked_.archive(archive);
   }
 
  private:
@@ -80,7 +84,8 @@ class BcdDecoder final : public Chip {
   void update() {
     unsigned digit = 0;
     for (std::size_t bit = 0; bit < kInputs.size(); ++bit) digit |= high(kInputs[bit]) ? 1U << bit : 0;
-    if (digit != digit_) {
+    const bool changed = digit != digit_;
+    if (changed) {
       digit_ = static_cast<std::uint8_t>(digit);
       since_ = socket().now();
       if (odd() && armed_ == 0) arm(since_ + socket().timebase().stamps(kSteady));
@@ -88,15 +93,36 @@ class BcdDecoder final : public Chip {
     const bool suppressed = digit == 0 && !high(kRbi) && high(kLt);
     socket().drive(kBiRbo, suppressed ? open_low() : kRboPull);
     unsigned shape = high(kLt) ? kShapes[digit] : kAll;
-    if (suppressed || !high(kBiRbo)) shape = 0;
+    const bool blank = suppressed || !high(kBiRbo);
+    if (blank) shape = 0;
+    if (changed && told_ == 0 && blank && !suppressed) wonder();
+    if (!blank && shape != 0) blanked_ = {};
     for (std::size_t segment = 0; segment < kSegments.size(); ++segment) {
       socket().drive(kSegments[segment], (shape >> segment & 1) != 0 ? lit_ : dark_);
     }
   }
 
+  /// Numbers come for long, and BI keeps all of them dark.
+  void wonder() {
+    if (!blanked_.at(socket(), socket().now(), kMoves, kLong)) return;
+    told_ = 1;
+    report(socket(), "decoder-blanked", Weight::hint, 0, [&] {
+      return std::pair(fmt::format("{} is low, so {} shows none of {} numbers", socket().pin_name(kBiRbo),
+                                   socket().name(), blanked_.moves),
+                       fmt::format("BI/RBO is an input, too: leave it open, or let what is wired to {} go high",
+                                   socket().pin_name(kBiRbo)));
+    });
+  }
+
+  // So many numbers, and for so long, before a dark decoder is wondered at.
+  static constexpr std::int64_t kMoves = 4;
+  static constexpr Picoseconds kLong = 100'000'000'000;
+
   const Drive lit_, dark_;
   std::uint8_t digit_ = 0, armed_ = 0;  // armed: a timer runs, so that nothing needs be set anew with each change
   Stamp since_ = 0;                     // when the digit last changed
+  std::uint8_t told_ = 0;               // it was wondered at
+  Wonder blanked_;                      // numbers since it last showed one
 };
 
 // DM74LS47 data sheet: open collectors. 74LS48 data sheet: 2 kOhm inside limit what a segment gets.
@@ -121,6 +147,7 @@ ChipType make_type(std::string name, std::string title, std::string summary, Pin
   for (PinSpec& pin : type.pins) {
     if (pin.kind == PinKind::input) pin.limits = &kInputLoad;
   }
+  type.state_version = 2;
   type.make = [lit, dark](Socket& socket, const Parameters&) {
     return std::make_unique<BcdDecoder>(socket, lit, dark);
   };

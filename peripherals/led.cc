@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include "chips.h"
+#include "lamp_current.h"
 #include "report.h"
 
 namespace prewire::chips {
@@ -23,8 +24,7 @@ class Led final : public Chip {
   void on_edge(int /*pin*/, Level /*level*/, Stamp when) override {
     const NetState& anode = socket().look(kAnode);
     const NetState& cathode = socket().look(kCathode);
-    const bool known = anode.strength != Strength::none && cathode.strength != Strength::none;
-    lamp_.set(known && std::int64_t{anode.microvolts} - cathode.microvolts >= forward_, when);
+    lamp_.set(lights(socket(), kAnode, kCathode, forward_), when);
     const bool stiff = anode.strength != Strength::pulled && cathode.strength != Strength::pulled;
     if (!lamp_.lit() || !stiff) return;
     report(socket(), "led-no-resistor", Weight::warn, 0, [&] {

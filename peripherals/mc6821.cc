@@ -143,6 +143,18 @@ class Mc6821 final : public Chip {
 
   /// IRQA and IRQB. DS9435, "Interrupt request lines".
   Blocked why_not(int pin) const override {
+    if (pin < kCA1 && !(sides_[pin / 8].direction >> pin % 8 & 1)) {
+      const char side = kSideNames[static_cast<std::size_t>(pin / 8)];
+      const bool away = !(sides_[pin / 8].control & kPort);
+      return {.why = fmt::format(
+                  "bit {} of DDR{} is 0, so {} is an input{}", pin % 8, side, socket().pin_name(pin),
+                  away ? fmt::format("; bit 2 of CR{0} is 0, so stores go to DDR{0} and not to the port", side) : ""),
+              .released = (sides_[pin / 8].unseen >> pin % 8 & 1) != 0};
+    }
+    const unsigned c2 = pin == kCB2 ? kSideB : kSideA;
+    if ((pin == kCA2 || pin == kCB2) && !(sides_[c2].control & kC2Output)) {
+      return {.why = fmt::format("bit 5 of CR{} is 0, so {} is an input", kSideNames[c2], socket().pin_name(pin))};
+    }
     if (pin < kCA1 || pin == kCA2 || pin == kCB2) {
       return {.why = fmt::format("only the program moves {}", socket().pin_name(pin))};
     }
@@ -151,17 +163,21 @@ class Mc6821 final : public Chip {
     return sides_[side].irq ? Blocked{} : why_no_flag(side, true);
   }
 
-  Blocked why_steady(unsigned reg) const override {
+  Blocked why_steady(unsigned reg, std::uint8_t mask) const override {
     const unsigned side = reg >> 1;
-    if (reg & 1) return why_no_flag(side, false);
+    if (reg & 1) return why_no_flag(side, false, mask);
     if (!(sides_[side].control & kPort)) {
       return {fmt::format("bit 2 of CR{} is 0, so the register there is DDR{}", kSideNames[side], kSideNames[side])};
     }
     Blocked blocked;
+    const unsigned inputs = mask & ~unsigned{sides_[side].direction};
     for (int bit = 0; bit < 8; ++bit) {
-      if (!(sides_[side].direction >> bit & 1)) blocked.waits_for.push_back((side == kSideA ? kPA : kPB) + bit);
+      if (inputs >> bit & 1) blocked.waits_for.push_back((side == kSideA ? kPA : kPB) + bit);
     }
-    if (blocked.waits_for.empty()) blocked.why = fmt::format("all bits of port {} are outputs", kSideNames[side]);
+    if (inputs == 0) {
+      blocked.why = fmt::format("{} of port {} are outputs", mask == 0xFF ? "all bits" : "the bits it looks at",
+                                kSideNames[side]);
+    }
     return blocked;
   }
 
@@ -204,6 +220,8 @@ class Mc6821 final : public Chip {
     bool strobe = false;               // C2 is low until a strobe ends
     bool irq = false;                  // IRQ is pulled low
     bool unseen_write = false;         // the port was written while none of its bits was an output
+    bool written = false;              // something was written to the port
+    std::uint8_t unseen = 0;           // its bits that were written high and low while they were inputs
     bool reached = false;              // bit 2 of the control register has been set since RESET
     std::uint8_t settings = 0;         // changes of the direction register until then
     Cycle doubted = -1;                // the second of them
@@ -218,6 +236,8 @@ class Mc6821 final : public Chip {
       archive(strobe);
       archive(irq);
       archive(unseen_write);
+      archive(written);
+      archive(unseen);
       archive(reached);
       archive(settings);
       archive.number(doubted);
@@ -226,15 +246,19 @@ class Mc6821 final : public Chip {
     }
   };
 
-  /// Why no flag of a side is new: no edge has come, or for a request its enable bit is off.
-  Blocked why_no_flag(unsigned side, bool request) const {
+  /// Why no flag of a side, among those in `mask`, is new: no edge has come, or for a request its enable bit is off.
+  Blocked why_no_flag(unsigned side, bool request, std::uint8_t mask = 0xFF) const {
     const Side& at = sides_[side];
     Blocked blocked;
-    const auto say = [&](std::string text) { blocked.why += (blocked.why.empty() ? "" : "; ") + text; };
+    const auto say = [&](const std::string& text) { blocked.why += (blocked.why.empty() ? "" : "; ") + text; };
     const bool c2_input = !(at.control & kC2Output);
     const auto line = [&](std::uint8_t flag, std::uint8_t enable, std::uint8_t rise, int pin, int bit) {
       const bool enabled = (at.control & enable) != 0;
       const std::string name = socket().pin_name(pin);
+      if (!(mask & flag)) {
+        if (at.flags & flag) say(fmt::format("bit {}, the flag of {}, is set", flag == kFlag1 ? 7 : 6, name));
+        return;
+      }
       if (at.flags & flag) {
         if (!request || enabled) return;
         blocked.flag = true;
@@ -249,6 +273,9 @@ class Mc6821 final : public Chip {
     line(kFlag1, kC1Enable, kC1Rise, side == kSideA ? kCA1 : kCB1, 0);
     if (c2_input) line(kFlag2, kC2Enable, kC2Rise, side == kSideA ? kCA2 : kCB2, 3);
     if (blocked.why.empty() && request) blocked.why = fmt::format("no flag of CR{} may ask", kSideNames[side]);
+    if (!request && !(mask & (c2_input ? kFlag1 | kFlag2 : kFlag1))) {
+      say(fmt::format("${:02X} of CR{} are bits that only the program changes", mask, kSideNames[side]));
+    }
     return blocked;
   }
 
@@ -323,6 +350,8 @@ class Mc6821 final : public Chip {
       at.unseen_write = true;
     }
     const unsigned changed = (at.output ^ value) & at.direction;
+    if (at.written) at.unseen = static_cast<std::uint8_t>(at.unseen | ((at.output ^ value) & ~at.direction));
+    at.written = true;
     at.output = value;
     drive_port(side, changed);
     if (side == kSideA || !strobes(at)) return;
@@ -340,6 +369,7 @@ class Mc6821 final : public Chip {
       if (at.settings == 3) report_direction_for_data(side, "written again and again", at.doubted);
     }
     at.direction = value;
+    at.unseen = static_cast<std::uint8_t>(at.unseen & ~value);
     if (value != 0) at.unseen_write = false;
     drive_port(side, changed);
   }
@@ -415,7 +445,8 @@ class Mc6821 final : public Chip {
       socket().drop_readings();
       clear_flags(side, kFlag1 | kFlag2);
       at.output = at.direction = at.control = 0;
-      at.unseen_write = at.reached = false;
+      at.unseen_write = at.reached = at.written = false;
+      at.unseen = 0;
       at.settings = 0;
       at.doubted = -1;
       cancel_strobe(side);
@@ -629,10 +660,18 @@ std::vector<PinSpec> pins() {
                   .limits = &kLimitsA});
   control("CB1", 18);
   pins.push_back({.name = "CB2", .kind = PinKind::three_state, .number = 19, .listens = true, .limits = &kLimitsB});
-  pins.push_back(
-      {.name = "IRQA", .kind = PinKind::open_drain, .number = 38, .use = PinUse::request, .limits = &kRequest});
-  pins.push_back(
-      {.name = "IRQB", .kind = PinKind::open_drain, .number = 37, .use = PinUse::request, .limits = &kRequest});
+  pins.push_back({.name = "IRQA",
+                  .kind = PinKind::open_drain,
+                  .number = 38,
+                  .use = PinUse::request,
+                  .limits = &kRequest,
+                  .ended_by = 0});
+  pins.push_back({.name = "IRQB",
+                  .kind = PinKind::open_drain,
+                  .number = 37,
+                  .use = PinUse::request,
+                  .limits = &kRequest,
+                  .ended_by = 2});
   pins.push_back({.name = "RESET",
                   .kind = PinKind::input,
                   .number = 34,
@@ -668,7 +707,7 @@ ChipType mc6821() {
   type.pins = pins();
   // Bit 2 of the control register chooses between the two of an address. Names from memory [Internal Addressing].
   type.bus = BusSpec{.size = 4, .registers = {"PRA DDRA", "CRA", "PRB DDRB", "CRB"}};
-  type.state_version = 2;
+  type.state_version = 3;
   type.events = {"flag", "flag-cleared", "strobe", "strobe-end", "edge-lost", "edge-missed"};
   type.make = [](Socket& socket, const Parameters&) { return std::make_unique<Mc6821>(socket); };
   return type;

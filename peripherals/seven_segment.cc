@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "chips.h"
+#include "lamp_current.h"
 #include "report.h"
 #include "wonder.h"
 
@@ -39,20 +40,12 @@ constexpr std::array<char, 128> kReads = [] {
 
 constexpr char character_of(unsigned pattern) { return kReads[pattern & 0x7F]; }
 
-// What a pattern may have been meant as, if the wiring is the wrong way round.
-constexpr unsigned inverted(unsigned lit) { return ~lit & 0x7F; }
-constexpr unsigned reversed(unsigned lit, int lines) {
-  unsigned result = 0;
-  for (int i = 0; i < lines; ++i) result |= (lit >> i & 1) << (lines - 1 - i);
-  return result & 0x7F;
-}
-
 enum Timer : unsigned { kSettled, kStuck };
 constexpr Picoseconds kMillisecond = 1'000'000'000;
-constexpr Picoseconds kSteady = 50 * kMillisecond;     // long enough to be read
+constexpr Picoseconds kSteady = 40 * kMillisecond;     // long enough to be read
 constexpr Picoseconds kFlicker = 20 * kMillisecond;    // common practice: below 50 Hz the eye sees flicker
 constexpr Picoseconds kBlinking = 100 * kMillisecond;  // slower than this is meant to be seen
-constexpr int kPatterns = 3;
+constexpr std::uint16_t kSame = 8;                     // turns of a scanned digit in a row
 // So many changes of segments, and for so long, before a digit that stays dark is wondered at.
 constexpr std::int64_t kMoves = 64;
 constexpr std::int64_t kTurns = 2;  // one may belong to setting up
@@ -66,7 +59,7 @@ class SevenSegment final : public Chip {
 
   void power_on() override {
     lamps_ = {};
-    guesses_ = {};
+    doubts_ = {};
     scan_ = {};
   }
   void start() override {
@@ -77,6 +70,7 @@ class SevenSegment final : public Chip {
   void on_edge(int pin, Level level, Stamp when) override {
     if (pin == kCom) {
       if (lit() != 0) scan_.seen = 1;
+      if (!on(level) && lit() != 0) note_turn(lit());
       for (int segment = kA; segment < kSegments; ++segment) light(segment, when);
       if (on(level) && scan_.chosen < kTurns) ++scan_.chosen;
       refresh(on(level), when);
@@ -84,18 +78,18 @@ class SevenSegment final : public Chip {
       light(pin, when);
       if (scan_.chosen < kTurns) wonder(level, when);
     }
-    if (guesses_.armed == 0 && strange()) arm(when + socket().timebase().stamps(kSteady));
+    if (doubts_.armed == 0 && doubtful(lit())) arm(when + socket().timebase().stamps(kSteady));
   }
 
   void on_timer(unsigned tag, Stamp when) override {
     if (tag == kStuck) return report_stuck();
-    guesses_.armed = 0;
-    if (!strange()) return;
+    doubts_.armed = 0;
+    if (!doubtful(lit())) return;
     Stamp since = 0;
     for (const Lamp& lamp : lamps_) since = std::max(since, lamp.since());
     since += socket().timebase().stamps(kSteady);
     if (since > when) return arm(since);
-    guess();
+    note(lit());
   }
 
   std::span<const Lamp> lamps() const override { return lamps_; }
@@ -109,7 +103,7 @@ class SevenSegment final : public Chip {
 
   void archive(Archive& archive) override {
     archive(lamps_);
-    archive(guesses_);
+    archive(doubts_);
     for (std::int64_t* number : {&scan_.begun, &scan_.length, &scan_.scanned, &scan_.slow, &scan_.seen}) {
       archive.number(*number);
     }
@@ -119,11 +113,8 @@ class SevenSegment final : public Chip {
 
  private:
   void light(int segment, Stamp when) {
-    const NetState& own = socket().look(segment);
-    const NetState& common = socket().look(kCom);
-    const bool known = own.strength != Strength::none && common.strength != Strength::none;
-    const std::int64_t up = std::int64_t{own.microvolts} - common.microvolts;
-    lamps_[static_cast<std::size_t>(segment)].set(known && (anode_ ? -up : up) >= kForward, when);
+    const bool lit = anode_ ? lights(socket(), kCom, segment, kForward) : lights(socket(), segment, kCom, kForward);
+    lamps_[static_cast<std::size_t>(segment)].set(lit, when);
   }
 
   unsigned lit() const {
@@ -134,42 +125,29 @@ class SevenSegment final : public Chip {
 
   // A pattern that is no character ---------------------------------------------------------------------------------
 
-  bool strange() const { return character_of(lit() & ~kPoint) == '?'; }
+  static bool strange(unsigned pattern) { return character_of(pattern & ~kPoint) == '?'; }
+  /// Patterns are only kept from the first one on that is no character: most displays never show one.
+  bool doubtful(unsigned pattern) const { return pattern != 0 && (strange(pattern) || doubts_.any != 0); }
 
   void arm(Stamp due) {
-    guesses_.armed = 1;
+    doubts_.armed = 1;
     socket().timer(kSettled, due);
   }
 
-  /// One strange pattern may be meant; three that are digits in a mirror, and none that is not, are a wiring slip.
-  void guess() {
-    const unsigned pattern = lit();
-    const auto count = [&](std::uint16_t& digits, unsigned meant) {
-      const char character = character_of(meant);
-      if (character < '0' || character > '9') return static_cast<void>(digits = kSpoiled);
-      if (digits != kSpoiled) digits = static_cast<std::uint16_t>(digits | 1U << (character - '0'));
-    };
-    count(guesses_.inverted, inverted(pattern));
-    count(guesses_.reversed, reversed(pattern & ~kPoint, 7));
-    count(guesses_.reversed8, reversed(pattern, 8));
-    const auto sure = [](std::uint16_t digits) { return digits != kSpoiled && std::popcount(digits) >= kPatterns; };
-    if (sure(guesses_.inverted)) {
-      report(socket(), "segments-inverted", Weight::hint, 0, [&] {
-        return std::pair(
-            fmt::format("{} shows dark what should be lit: its patterns are digits if one turns every segment "
-                        "over",
-                        socket().name()),
-            "a display with a common anode wants lows for lit segments, one with a common cathode highs: "
-            "complement the patterns, or take the other display");
-      });
-    }
-    if (sure(guesses_.reversed) || sure(guesses_.reversed8)) {
-      report(socket(), "segments-reversed", Weight::hint, 0, [&] {
-        return std::pair(fmt::format("{} shows patterns that are digits if one reads their bits from the other end",
-                                     socket().name()),
-                         "the segments are wired in reverse order: bit 0 belongs to segment a");
-      });
-    }
+  /// A scanned digit goes dark again.
+  void note_turn(unsigned pattern) {
+    if (!doubtful(pattern)) return;
+    doubts_.run = pattern == doubts_.last ? static_cast<std::uint16_t>(doubts_.run + 1) : std::uint16_t{1};
+    doubts_.last = static_cast<std::uint16_t>(pattern);
+    if (doubts_.run != kSame) return;
+    doubts_.run = 0;
+    note(pattern);
+  }
+
+  /// A pattern has been there long enough to be read.
+  void note(unsigned pattern) {
+    doubts_.any = 1;
+    socket().event("pattern", pattern | (strange(pattern) ? 0x100U : 0U));
   }
 
   bool on(Level common) const { return common == (anode_ ? Level::high : Level::low); }
@@ -229,16 +207,14 @@ class SevenSegment final : public Chip {
     });
   }
 
-  static constexpr std::uint16_t kSpoiled = 0xFFFF;
-
   const bool anode_;
   const bool decimal_;
   std::array<Lamp, kSegments> lamps_;
-  /// Digits that the patterns would be, a bit each.
-  struct Guesses {
-    std::uint16_t inverted = 0, reversed = 0, reversed8 = 0;
-    std::uint16_t armed = 0;  // a timer runs, so that nothing needs be set anew with each change
-  } guesses_;
+  struct Doubts {
+    std::uint16_t any = 0;            // some pattern was no character
+    std::uint16_t last = 0, run = 0;  // that of the turn before, and for how many turns
+    std::uint16_t armed = 0;          // a timer runs, so that nothing needs be set anew with each change
+  } doubts_;
   struct Scan {
     Stamp begun = -1;          // when the digit was last switched on
     Stamp length = 0;          // how long it was on before
@@ -276,7 +252,8 @@ ChipType seven_segment() {
                       .help = "whether c d e f g is the letter b or, as 74LS47 and 74LS48 show it, the digit 6",
                       .choices = {"hex", "decimal"}}};
   type.looks = Looks::digit;
-  type.state_version = 2;
+  type.events = {"pattern"};
+  type.state_version = 3;
   type.make = [](Socket& socket, const Parameters& parameters) {
     return std::make_unique<SevenSegment>(socket, parameters);
   };

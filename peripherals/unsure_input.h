@@ -13,6 +13,14 @@ inline void report_unsure(Socket& socket, int pin, bool read_as) {
   const NetState& net = socket.look(pin);
   if (net.level == Level::floating) {
     if (socket.in_reset()) return;
+    if (const std::string why = socket.could_drive(pin); !why.empty()) {
+      return report(socket, "port-bit-input", Weight::warn, pin, [&] {
+        return std::pair(
+            fmt::format("nobody drives {}, which hangs on a line of a port: {}", socket.pin_name(pin), why),
+            "let the program make it an output: ones in the direction register, which is reached while bit 2 of the "
+            "control register is 0; bits 5 to 3 of that register for CA2 and CB2");
+      });
+    }
     return report(socket, "floating-input", Weight::warn, pin, [&] {
       return std::pair(
           fmt::format("{} was read while nobody drives it; it read as {:d}", socket.pin_name(pin), read_as),

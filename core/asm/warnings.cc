@@ -82,7 +82,7 @@ class Look {
 
   void gather(const Statement& statement) {
     for (int i = 0; i < statement.count; ++i) {
-      const int value = program_.values[static_cast<std::size_t>(statement.first + i)];
+      const int value = program_.values[static_cast<std::size_t>(statement.first) + static_cast<std::size_t>(i)];
       switch (statement.op) {
         case Op::org:
         case Op::bad: use(value, &Uses::address); break;

@@ -218,7 +218,8 @@ class SystemBus {
   std::vector<std::uint16_t> breaks_;  // a handful
   bool patched_rom_ = false;
   Fetches watched_ = Fetches::none;
-  std::vector<char> spared_;  // addresses, if any
+  std::vector<char> spared_;           // addresses, if any...
+  std::vector<std::uint16_t> spares_;  // ...and a list of them
   Overwritten overwritten_;
   OpenFetch open_fetch_;  // no part of the state: it tells of the instruction in progress
   bool holding_ = false;  // the chip that is being read holds what it answers

@@ -242,7 +242,7 @@ class EndRules {
     if (weak_.empty()) {
       weak_net_ = index;
       const std::int64_t ohms = *circuit_.ohms(resistor);
-      weak_volts_ = fmt::format("{:.1f} V", 1e-6 * static_cast<double>(kLogicHigh * ohms / (ohms + inside)));
+      weak_volts_ = fmt::format("{:.1f} V", 1e-6 * kLogicHigh * static_cast<double>(ohms) / static_cast<double>(ohms + inside));
       weak_ohms_ = format_quantity(inside, Unit::ohms);
     }
     weak_.push_back(circuit_.spec().name_of(resistor));
@@ -263,6 +263,14 @@ class EndRules {
     if (type(chip).links.size() != 2) return;
     const LinkSpec& left = type(chip).links[0];
     const LinkSpec& right = type(chip).links[1];
+    const int low = circuit_.nets().index_at({chip, left.pin_a}), high = circuit_.nets().index_at({chip, right.pin_b});
+    if (low >= 0 && high >= 0 && circuit_.rail(low) && circuit_.rail(low) == circuit_.rail(high)) {
+      without_effect(chip,
+                     fmt::format("both ends of {} are at {}: its wiper is, too, wherever it is turned",
+                                 circuit_.spec().name_of(chip), circuit_.name(low)),
+                     "one end to GND, the other to +5V");
+      return;
+    }
     const int wiper = circuit_.nets().index_at({chip, left.pin_b});
     if (wiper < 0 || !circuit_.rail(wiper)) return;
     for (const int pin : {left.pin_a, right.pin_b}) {

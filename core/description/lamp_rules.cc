@@ -23,11 +23,7 @@ class LampRules {
     for (int chip : circuit_.chips()) {
       if (chip < 0 || !circuit_.is_lamp(chip)) continue;
       const std::vector<Diode> diodes = diodes_of(circuit_, chip);
-      if (circuit_.type(chip).looks == Looks::led) {
-        check_direction(chip, diodes);
-      } else if (!check_driver(chip, diodes)) {
-        check_direction(chip, diodes);
-      }
+      if (circuit_.type(chip).looks == Looks::led || !check_driver(chip, diodes)) check_direction(chip, diodes);
       check_resistors(chip, diodes);
     }
     check_selects();

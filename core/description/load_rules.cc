@@ -56,6 +56,7 @@ class LoadRules {
         if (both && pin.limits->source > 0 && !pin.limits->steady) judge_high(net, ref);
       }
     }
+    for (const auto& [chip, diode] : diodes_) judge_lamp(chip, diode);
     report();
   }
 
@@ -183,6 +184,7 @@ class LoadRules {
   static constexpr double kUsual = 1.5;
   // Common practice: small LEDs want 2 mA or more; below half of that one sees nothing in a lit room.
   static constexpr double kVisible = 1000;
+  static constexpr double kDim = 500, kDark = 100;
 
   /// A pin of a port with nothing on it that wants to be driven is taken for an input.
   bool only_read(PinRef driver, const std::vector<Load>& all) const {
@@ -219,6 +221,79 @@ class LoadRules {
           "or a buffer";
     }
     add("output-overload", weight, net, driver, std::move(what), std::move(hint));
+  }
+
+  /// A way from one side of a lamp to a voltage.
+  struct Reach {
+    double volts = 0;  ///< microvolts
+    std::int64_t ohms = 0;
+    std::int64_t forward = 0;  ///< of other lamps on the way
+  };
+
+  /// What holds the net itself at a voltage.
+  std::optional<double> held(int net, bool up) const {
+    if (const auto rail = circuit_.rail(net)) return *rail;
+    for (PinRef ref : circuit_.net(net).pins) {
+      const PinSpec& pin = circuit_.pin(ref);
+      if (!drives(pin.kind) || (up && pin.kind == PinKind::open_drain)) continue;
+      if (!up) return pin.limits != nullptr ? pin.limits->sink_at : 0.0;
+      return pin.limits != nullptr && pin.limits->high_typical > 0 ? pin.limits->high_typical : kLogicHigh;
+    }
+    return std::nullopt;
+  }
+
+  /// Nets in the order of their resistance to `from`, each once.
+  std::optional<Reach> reach(int from, bool up) const {
+    std::vector<char> seen(static_cast<std::size_t>(circuit_.count()), false);
+    std::multimap<std::int64_t, std::pair<int, std::int64_t>> next{{0, {from, 0}}};  // ohms; net, forward
+    std::optional<Reach> best;
+    while (!next.empty()) {
+      const auto [ohms, there] = *next.begin();
+      const auto [net, forward] = there;
+      next.erase(next.begin());
+      if (net < 0 || seen[static_cast<std::size_t>(net)]) continue;
+      seen[static_cast<std::size_t>(net)] = true;
+      if (const auto volts = held(net, up)) {
+        if (!best || (up ? *volts > best->volts : *volts < best->volts)) best = Reach{*volts, ohms, forward};
+        continue;
+      }
+      // Whatever is no resistor may be shut, or turned to nothing.
+      for (const Way& way : circuit_.ways(net)) {
+        next.emplace(ohms + circuit_.ohms(way.from.chip).value_or(0), std::pair(way.net, forward));
+      }
+      for (const auto& [chip, diode] : diodes_) {
+        if ((up ? diode.cathode : diode.anode) != net) continue;
+        next.emplace(ohms, std::pair(up ? diode.anode : diode.cathode, forward + diode.forward));
+      }
+    }
+    return best;
+  }
+
+  /// What a lamp gets at most, through its resistors.
+  void judge_lamp(int chip, const Diode& diode) {
+    const auto up = reach(diode.anode, true);
+    const auto down = reach(diode.cathode, false);
+    if (!up || !down || up->volts <= down->volts || up->ohms + down->ohms == 0) return;
+    const double forward = static_cast<double>(diode.forward + up->forward + down->forward);
+    const std::int64_t ohms = up->ohms + down->ohms;
+    const double current = std::max(0.0, (up->volts - down->volts - forward) / static_cast<double>(ohms));
+    if (current >= kVisible) return;
+    const bool led = circuit_.type(chip).looks == Looks::led;
+    const std::string name = led ? circuit_.spec().name_of(chip) : circuit_.name(PinRef{chip, diode.pin});
+    const std::string fall = down->volts > 0 ? fmt::format(" - {}", volts_of(down->volts)) : "";
+    std::string sum = fmt::format("({} - {}{}) / {} = {}", volts_of(up->volts), volts_of(forward), fall,
+                                  format_quantity(ohms, Unit::ohms), milliamps(current));
+    if (up->volts - down->volts <= forward) {
+      sum = fmt::format("{} are wanted, and there are {}", volts_of(forward), volts_of(up->volts - down->volts));
+    }
+    const PinRef ref{chip, led ? 0 : diode.pin};
+    const int net = circuit_.rail(diode.anode) ? diode.cathode : diode.anode;
+    const bool series = up->forward + down->forward > 0;
+    add("led-too-dim", current < kDim ? Weight::warn : Weight::hint, net, ref,
+        fmt::format("{{}} {}: {}{}", current < kDark ? "stays dark" : "is dim",
+                    series ? fmt::format("another lamp is in series with {}: ", name) : "", sum),
+        series ? "give each lamp a resistor of its own, one beside the other"
+               : "LEDs want 2 mA or more: take less in series, 910 Ohm at a port, 270 to 330 Ohm at a driver");
   }
 
   void judge_high(int net, PinRef driver) {
@@ -317,6 +392,7 @@ class LoadRules {
     for (const Said& said : said_) {
       const std::string& chip = circuit_.spec().name_of(said.chip);
       std::string subject = fmt::format("{}.{}", chip, said.pins.front());
+      if (said.pins.front() == "A" && circuit_.type(said.chip).looks == Looks::led) subject = chip;
       std::string what = said.what;
       what.replace(what.find("{}"), 2, subject);
       if (said.pins.size() > 1) {
@@ -324,7 +400,7 @@ class LoadRules {
         what += fmt::format("; the same at {}", pin_list(others));
       }
       faults_.add(said.id, said.weight, circuit_.place(circuit_.net(said.net)), std::move(what),
-                  "no more than the data sheet guarantees", "", said.hint);
+                  said.id == "led-too-dim" ? "2 mA or more" : "no more than the data sheet guarantees", "", said.hint);
     }
   }
 

@@ -196,7 +196,7 @@ void ProgramReader::check_memory() {
       faults_.add("image-outside-memory", places_[i],
                   fmt::format("{} has bytes where there is no memory", in_quotes(file)),
                   memories.empty() ? "a memory chip" : list_of(memories, "or"), list_of(outside),
-                  (overrun ? "the image is larger than the memory that holds its beginning"
+                  (overrun ? "the image is larger than the memory that holds its beginning, unless an ORG is missing"
                            : "give the image another address, or put a memory chip there") +
                       line);
     }

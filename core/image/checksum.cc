@@ -22,9 +22,9 @@ constexpr std::array<Crc, 4> kCrcs{{
      .check = 0xCBF43926},
 }};
 
-std::uint32_t reversed(std::uint32_t value, int width) {
+std::uint32_t reversed(std::uint32_t value, unsigned width) {
   std::uint32_t result = 0;
-  for (int bit = 0; bit < width; ++bit) result |= (value >> bit & 1U) << (width - 1 - bit);
+  for (unsigned bit = 0; bit < width; ++bit) result |= (value >> bit & 1U) << (width - 1 - bit);
   return result;
 }
 

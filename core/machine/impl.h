@@ -99,6 +99,7 @@ struct Machine::Impl final : BoardClient, Host {
   std::array<std::uint8_t, 5> code_at(std::uint16_t address) const;
   /// Of the instruction under way; `second`: it reads the second of two bytes there.
   Intent intent(std::uint16_t address, bool second) const;
+  bool verifies(std::uint16_t pc) const;
   bool pulls_frame(std::string_view mnemonic, std::uint8_t post, std::uint16_t address) const;
   std::uint16_t register_named(std::string_view name) const;
   std::optional<SourcePlace> source_at(std::uint16_t address) const;

@@ -56,6 +56,71 @@ bool Machine::Impl::pulls_frame(std::string_view mnemonic, std::uint8_t post, st
   return at < pc_at && known(pc_at) && known(pc_at + 1) && (mnemonic != "RTI" || known(0));
 }
 
+/// Whether the instruction at `pc` takes a byte of memory to tell a warm start from a cold one: by its complement in
+/// another byte, or as a part of a sum whose value is asked for once it is complete.
+bool Machine::Impl::verifies(std::uint16_t pc) const {
+  const std::string_view type = cpu->type();
+  struct Line {
+    std::string text;
+    std::uint16_t next;
+    std::string_view name() const { return mnemonic_of(text); }
+    bool in_memory() const { return text.find('#') == std::string::npos && text.find(' ') != std::string::npos; }
+  };
+  const auto line = [&](std::uint16_t at) {
+    const Disassembly reading = disassemble(type, at, memory_at(at));
+    return Line{reading.text, static_cast<std::uint16_t>(at + reading.bytes)};
+  };
+  const auto is = [](std::string_view name, char reg, std::initializer_list<std::string_view> operations) {
+    return name.size() > 1 && name.back() == reg && is_one_of(name.substr(0, name.size() - 1), operations);
+  };
+  const auto equality = [](std::string_view name) { return is_one_of(name, {"BEQ", "BNE", "LBEQ", "LBNE"}); };
+  const Line own = line(pc);
+  const char reg = own.name().empty() ? ' ' : own.name().back();
+  if ((reg != 'A' && reg != 'B') || !own.in_memory()) return false;
+  const auto loads = [&](std::string_view name) { return is(name, reg, {"LDA", "LD"}); };
+  // LDAA MARK, COMA, CMPA OTHER, BEQ; or LDAA MARK, EORA OTHER, COMA, BEQ.
+  const auto compares = [&](const Line& second) {
+    if (!is(second.name(), reg, {"CMP", "EOR", "SUB", "ADD"}) || !second.in_memory()) return false;
+    const Line third = line(second.next);
+    return equality(third.name()) ||
+           (is(third.name(), reg, {"COM", "INC", "CMP"}) && equality(line(third.next).name()));
+  };
+  if (loads(own.name())) {
+    const Line second = line(own.next);
+    const bool complements = is(second.name(), reg, {"COM"});
+    if (complements) return compares(line(second.next));
+    return !is(second.name(), reg, {"CMP", "SUB"}) && compares(second);
+  }
+  if (compares(own)) {
+    // What stands before it? A load takes two or three bytes.
+    for (const std::uint16_t complement : {std::uint16_t{1}, std::uint16_t{0}}) {
+      const auto end = static_cast<std::uint16_t>(pc - complement);
+      if (complement != 0 && !is(line(end).name(), reg, {"COM"})) continue;
+      if (complement == 0 && is(own.name(), reg, {"CMP", "SUB"})) continue;
+      for (const std::uint16_t bytes : {std::uint16_t{2}, std::uint16_t{3}}) {
+        const Line before = line(static_cast<std::uint16_t>(end - bytes));
+        if (before.next == end && loads(before.name()) && before.in_memory()) return true;
+      }
+    }
+    return false;
+  }
+  if (!is(own.name(), reg, {"ADD", "ADC", "EOR"}) || own.text.find(',') == std::string::npos) return false;
+  // Round to the sum again, and behind the loop somebody asks for its value.
+  constexpr int kLoop = 6;
+  Line at = own;
+  for (int i = 0; i < kLoop; ++i) {
+    const auto place = at.next;
+    const Outline there = outline(type, place, memory_at(place));
+    at = line(place);
+    if (there.flow == Flow::plain) continue;
+    if (there.flow != Flow::branch || there.target != pc) return false;
+    Line asks = line(at.next);
+    if (is(asks.name(), reg, {"TST", "CMP", "COM", "INC", "SUB", "EOR"})) asks = line(asks.next);
+    return equality(asks.name());
+  }
+  return false;
+}
+
 Intent Machine::Impl::intent(std::uint16_t address, bool second) const {
   const std::string_view type = cpu->type();
   const std::uint16_t pc = cpu->pc();
@@ -65,6 +130,7 @@ Intent Machine::Impl::intent(std::uint16_t address, bool second) const {
   Intent intent;
   intent.modifies = is_one_of(name, {"NEG", "COM", "LSR", "ROR", "ASR", "ASL", "ROL", "DEC", "INC", "CLR"});
   intent.frame = pulls_frame(name, code[1], address);
+  intent.verifies = verifies(pc);
   const bool jumps = outline(type, pc, code).flow != Flow::plain;
   intent.probes = !intent.modifies && !jumps && reading.text.find(',') != std::string::npos &&
                   !is_one_of(name, {"PSHS", "PULS", "PSHU", "PULU", "TFR", "EXG"});

@@ -484,8 +484,8 @@ Blocked Machine::why_not(int chip, int pin) const {
   return chip < 0 ? Blocked{} : impl_->seats[static_cast<std::size_t>(chip)]->chip->why_not(pin);
 }
 
-Blocked Machine::why_steady(int chip, unsigned reg) const {
-  return impl_->seats[static_cast<std::size_t>(chip)]->chip->why_steady(reg);
+Blocked Machine::why_steady(int chip, unsigned reg, std::uint8_t mask) const {
+  return impl_->seats[static_cast<std::size_t>(chip)]->chip->why_steady(reg, mask);
 }
 
 std::optional<NetState> Machine::net(std::string_view name) const {

@@ -77,9 +77,28 @@ bool Socket::heard(int pin) const {
   });
 }
 
+std::int32_t Socket::ohms(int pin) const {
+  const Board& board = wiring_.machine.board;
+  constexpr double kMost = 1e9;
+  const double ohms = board.source_ohms(board.net(at(wiring_, pin)));
+  return static_cast<std::int32_t>(ohms < 0 ? kMost : std::min(ohms, kMost));
+}
+
+std::string Socket::could_drive(int pin) const {
+  const Machine::Impl& machine = wiring_.machine;
+  for (PinId id : machine.board.pins(machine.board.net(at(wiring_, pin)))) {
+    const auto& [chip, index] = machine.pin_owner[static_cast<std::size_t>(id)];
+    if (chip < 0 || id == at(wiring_, pin)) continue;
+    const Machine::Impl::Seat& other = *machine.seats[static_cast<std::size_t>(chip)];
+    if (other.type->pins[static_cast<std::size_t>(index)].kind != PinKind::three_state) continue;
+    if (std::string why = other.chip->why_not(index).why; !why.empty()) return why;
+  }
+  return {};
+}
+
 const Timebase& Socket::timebase() const { return wiring_.machine.timebase; }
 std::uint64_t Socket::seed() const {
-  return mix(wiring_.machine.spec.seed, static_cast<std::uint64_t>(wiring_.chip + 1));
+  return mix(wiring_.machine.spec.seed, static_cast<std::uint64_t>(wiring_.chip) + 1);
 }
 std::uint64_t Socket::noise(std::uint64_t number) const { return mix(seed(), number); }
 

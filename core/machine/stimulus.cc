@@ -98,6 +98,7 @@ std::vector<Stimulus> read_stimulus_file(const std::filesystem::path& file) {
 
 std::vector<TimedInput> timed(const std::vector<Stimulus>& stimuli, const Timebase& timebase) {
   std::vector<TimedInput> inputs;
+  inputs.reserve(stimuli.size());
   for (const Stimulus& stimulus : stimuli) {
     inputs.push_back(
         {stimulus.at.stamp(timebase), stimulus.part, stimulus.value, stimulus.part_place, stimulus.value_place});

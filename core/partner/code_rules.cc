@@ -63,8 +63,22 @@ std::string CodeRules::way(const Before& before, std::uint16_t pc) const {
   }
 }
 
+/// What comes of executing data is told of as that. Below 0 if none are.
+std::int64_t CodeRules::blame_data(Cycle since) {
+  if (!in_data_) return -1;
+  const Occurrence there{
+      .subject = data_at_, .cause = data_from_.pc, .address = true, .since = since, .pc = data_from_.pc};
+  return scene_.say("runs-into-data", there, [&] {
+    return std::pair(fmt::format("the processor executes what stands at {}, which the source reserves for data; {}",
+                                 scene_.at(data_at_), way(data_from_, data_at_)),
+                     "is the address that of a variable in place of a subroutine, or does the code before it not end?");
+  });
+}
+
 void CodeRules::undefined(const Step& step, const Before& before) {
-  scene_.say("undefined-opcode", step.pc, [&] {
+  const std::int64_t data = scene_.astray() ? -1 : blame_data(step.cycle);
+  const Occurrence here{.subject = step.pc, .cause = step.pc, .follows = data};
+  scene_.say("undefined-opcode", here, [&] {
     const auto code = code_at(scene_.machine, step.pc);
     std::string bytes = fmt::format("byte ${:02X}", code[0]);
     if (step.operand != static_cast<std::uint16_t>(step.pc + 1)) {
@@ -76,12 +90,21 @@ void CodeRules::undefined(const Step& step, const Before& before) {
   });
 }
 
-void CodeRules::first_visit(const Step& step, const Before& before) {
+void CodeRules::first_visit(const Step& step, const Before& before, bool in_handler) {
+  const Text text = scene_.text(step.pc);
+  if (text == Text::start) in_data_ = false;
+  if (text == Text::data && !in_data_ && before.op != nullptr && scene_.is(step.pc, kRam) &&
+      scene_.machine.use(step.pc).written) {
+    in_data_ = true;
+    data_at_ = step.pc;
+    data_from_ = before;
+  }
   if (where(step, before)) {
     if (!step.op.has(kDefined)) undefined(step, before);
     return;
   }
   if (!step.op.has(kDefined)) return undefined(step, before);
+  if (loaded_ != kAll) index(step, in_handler);
   what(step, before.op, before.pc);
   written(step);
   auto& marks = scene_.marks;
@@ -146,6 +169,10 @@ bool CodeRules::where(const Step& step, const Before& before) {
   std::int64_t found = -1;
   const auto say = [&](std::string_view id, std::string message, std::string hint) {
     Occurrence there = here;
+    if (const std::int64_t data = blame_data(since); data >= 0) {
+      scene_.go_astray(data, since);
+      return true;
+    }
     if (id == "astray" && before.op != nullptr) there.pc = before.pc;  // what is there says nothing
     found = scene_.say(id, there, [&] { return std::pair(std::move(message), std::move(hint)); });
     scene_.go_astray(scene_.led_away >= 0 ? scene_.led_away : found, since);
@@ -202,6 +229,45 @@ bool CodeRules::where(const Step& step, const Before& before) {
                fmt::format("look where the program left its code; {}", way(before, step.pc)));
   }
   return false;
+}
+
+/// An address in a register that nothing has loaded is any.
+void CodeRules::index(const Step& step, bool in_handler) {
+  const int opcode = step.opcode;
+  const std::uint8_t post = scene_.peek(step.operand);
+  unsigned uses = 0, loads = 0;
+  const auto transfer = [](unsigned code) { return code >= 1 && code <= 3 ? 1U << (code - 1) : 0U; };
+  const int column = opcode >= 0x80 ? opcode & 0xCF : -1;
+  if (!scene_.mc6809) {
+    uses = step.op.mode == Mode::offset || opcode == 0x35 ? kX : 0U;  // TXS
+    loads = column == 0xCE || opcode == 0x30 ? kX : 0U;               // LDX, TSX
+  } else {
+    const bool second = scene_.peek(step.pc) == 0x10;
+    const Postbyte indexed = postbyte(post);
+    const bool register_in_it = indexed.form != Postbyte::Form::pc8 && indexed.form != Postbyte::Form::pc16 &&
+                                indexed.form != Postbyte::Form::extended;
+    if (step.op.mode == Mode::indexed && register_in_it && indexed.base < 3) uses = 1U << indexed.base;
+    if (opcode == 0x36 || opcode == 0x37) uses = kU;
+    if (column == 0x8E) loads = second ? kY : kX;
+    if (column == 0xCE && !second) loads = kU;
+    if (opcode == 0x30 || opcode == 0x31 || opcode == 0x33) loads = opcode == 0x30 ? kX : opcode == 0x31 ? kY : kU;
+    if (opcode == 0x1E || opcode == 0x1F) loads = transfer(post & 0xFU) | (opcode == 0x1E ? transfer(post >> 4) : 0U);
+    if (opcode == 0x35 || opcode == 0x37) loads = (post >> 4 & 3U) | (opcode == 0x35 ? post >> 4 & 4U : 0U);
+  }
+  // RTI brings back what was there, but for a frame that the program has made.
+  if (opcode == 0x3B && !in_handler) loads = kAll;
+  const unsigned bare = uses & ~loaded_;
+  loaded_ |= loads | uses;
+  if (bare == 0 || !scene_.saw_reset) return;
+  const char name = bare == kX ? 'X' : bare == kY ? 'Y' : 'U';
+  scene_.say("register-never-loaded", {.subject = bare, .pc = step.pc}, [&] {
+    return std::pair(
+        fmt::format("the instruction at {} goes by {}, and nothing has loaded {} since power-on: it is any "
+                    "address, on the bench another one each time",
+                    scene_.at(step.pc), name, name),
+        fmt::format("load {} before, with {}", name,
+                    scene_.mc6809 ? fmt::format("LD{} or LEA{}", name, name) : "LDX or TSX"));
+  });
 }
 
 /// Does it make sense after, or before, the one beside it?

@@ -20,8 +20,13 @@ class CodeRules {
     std::uint16_t pc = 0;
     Cycle cycle = 0;
   };
-  void first_visit(const Step& step, const Before& before);
+  /// `in_handler`: an interrupt is being served.
+  void first_visit(const Step& step, const Before& before, bool in_handler);
   void undefined(const Step& step, const Before& before);
+  void forget() {
+    in_data_ = false;
+    loaded_ = kAll;
+  }
 
  private:
   /// Is this no place for an instruction, so that the program is astray?
@@ -37,8 +42,17 @@ class CodeRules {
   void what(const Step& step, const Op* before, std::uint16_t before_pc);
   void written(const Step& step);
   void page(const Step& step, std::string_view operand);
+  std::int64_t blame_data(Cycle since);
+  void index(const Step& step, bool in_handler);
 
   Scene& scene_;
+  // Since the program executes bytes that it has stored and that the source calls data. That may be meant.
+  bool in_data_ = false;
+  std::uint16_t data_at_ = 0;
+  Before data_from_{};
+  // Index registers that have been loaded since power-on.
+  enum Index : unsigned { kX = 1, kY = 2, kU = 4, kAll = 7 };
+  unsigned loaded_ = 0;
 };
 
 }  // namespace prewire::partner

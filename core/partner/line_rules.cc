@@ -4,6 +4,9 @@
 
 #include <algorithm>
 #include <functional>
+#include <utility>
+
+#include "partner/vector_rules.h"
 
 namespace prewire::partner {
 
@@ -17,6 +20,7 @@ constexpr Picoseconds kUnserved = 50 * kMillisecond;  // longer than a program l
 constexpr int kEdges = 3;
 constexpr int kPolls = 16;
 constexpr int kMisses = 4;
+constexpr unsigned kIgnored = 8;
 
 // Condition codes.
 constexpr unsigned kI = 0x10, kF = 0x40, kN = 0x08;
@@ -34,11 +38,15 @@ LineRules::LineRules(Scene& scene, WakeRules& wake) : scene_(scene), wake_(wake)
   const ChipType& cpu = *machine.processor().type;
   for (const NetView& view : machine.nets()) {
     Net net{.name = view.name};
-    bool moves = false;
+    bool moves = false, by_hand = false;
     for (const NetView::Pin& pin : view.pins) {
       if (pin.chip < 0) {
         const std::string_view name = cpu.pins[static_cast<std::size_t>(pin.pin)].name;
-        net.roles |= name == "IRQ" ? kIrqLine : name == "FIRQ" ? kFirqLine : name == "NMI" ? kNmiLine : 0U;
+        net.roles |= name == "IRQ"    ? kIrqLine
+                     : name == "FIRQ" ? kFirqLine
+                     : name == "NMI"  ? kNmiLine
+                     : name == "HALT" ? kHaltLine
+                                      : 0U;
         continue;
       }
       const ChipView& chip = chips[static_cast<std::size_t>(pin.chip)];
@@ -50,6 +58,7 @@ LineRules::LineRules(Scene& scene, WakeRules& wake) : scene_(scene), wake_(wake)
         net.pullers += fmt::format("{}{}.{}", net.pullers.empty() ? "" : ", ", chip.name,
                                    pins[static_cast<std::size_t>(pin.pin)].name);
       }
+      by_hand = by_hand || chip.type->by_hand();
       moves = moves || contact || source || drives(kind);
       // Of a clean contact each edge is a move of its own.
       const bool bounces = contact && (!chip.type->has_parameter("bounce") || (*chip.parameters)["bounce"] > 0);
@@ -61,6 +70,7 @@ LineRules::LineRules(Scene& scene, WakeRules& wake) : scene_(scene), wake_(wake)
     if (net.roles & kIrqLine) irq_moves_ = moves;
     if (net.roles & kFirqLine) firq_moves_ = moves;
     if (net.roles & kNmiLine) nmi_moves_ = moves;
+    if (net.roles & kHaltLine) halt_by_hand_ = by_hand;
     if (net.roles == 0) continue;
     for (Request* request : requests_of(net)) {
       request->rail = view.rail && view.state.level == Level::low;
@@ -74,7 +84,10 @@ LineRules::LineRules(Scene& scene, WakeRules& wake) : scene_(scene), wake_(wake)
 void LineRules::follow(Net& net, Level level, Stamp when) {
   for (Request* request : requests_of(net)) {
     const bool low = level == Level::low;
-    if (low && !request->low) request->since = cycle_of(when);
+    if (low && !request->low) {
+      request->since = cycle_of(when);
+      if (++request->ignored == 1) request->first = request->since;
+    }
     if (!low) request->rose = true;
     request->low = low;
   }
@@ -84,6 +97,7 @@ std::vector<Request*> LineRules::requests_of(const Net& net) {
   std::vector<Request*> requests;
   if (net.roles & kIrqLine) requests.push_back(&scene_.irq);
   if (net.roles & kFirqLine) requests.push_back(&scene_.firq);
+  if (net.roles & kHaltLine) requests.push_back(&halt_);
   return requests;
 }
 
@@ -103,6 +117,10 @@ void LineRules::on_net(std::string_view name, const NetState& state, Stamp when)
       if (net.last < 0 || when - net.last > scene_.machine.timebase().stamps(kBounce)) {
         net.burst = when;
         net.changes = net.flags = 0;
+        net.irqs = scene_.served_irq.count;
+        net.firqs = scene_.served_firq.count;
+        net.first_took = -1;
+        net.ignores = false;
       }
       net.last = when;
       ++net.changes;
@@ -119,7 +137,16 @@ void LineRules::on_event(std::string_view chip, std::string_view event, std::int
     for (Net& net : nets_) {
       if (!(net.roles & kContact) || net.last != when) continue;
       if (std::find(net.chips.begin(), net.chips.end(), chip) == net.chips.end()) continue;
+      const bool by_irq = scene_.served_irq.count != net.irqs;
+      const bool served = by_irq || scene_.served_firq.count != net.firqs;
+      const Cycle took = by_irq ? scene_.served_irq.took : scene_.served_firq.took;
+      net.irqs = scene_.served_irq.count;
+      net.firqs = scene_.served_firq.count;
+      if (served && net.first_took >= 0) net.ignores = net.ignores || took != net.first_took;
+      if (served && net.first_took < 0) net.first_took = took;
       if (++net.flags < kEdges) continue;
+      // A handler that does the same each time may do it often; one that takes a shorter way ignores what comes.
+      if (net.ignores || (served && !VectorRules(scene_).counts(by_irq ? 0xFFF8 : 0xFFF6))) continue;
       scene_.say("bounce-counted", static_cast<std::uint64_t>(&net - nets_.data()), [&] {
         return std::pair(
             fmt::format("one move of a contact on net {} has set a flag of {} {} times within {}: contacts "
@@ -148,14 +175,27 @@ void LineRules::on_event(std::string_view chip, std::string_view event, std::int
   }
 }
 
+/// The line whose flag is bit 7 of the register at that address: 1 is CA1, 3 is CB1. 0 if it is no such register.
+std::int64_t LineRules::line_shown(std::uint16_t address) const {
+  for (const ChipView& chip : scene_.machine.chips()) {
+    if (!chip.place || address < chip.place->mirror_first || address > chip.place->mirror_last) continue;
+    const std::size_t reg = (address - chip.place->first) & (chip.place->spec.size - 1);
+    const auto& names = chip.place->spec.registers;
+    if (reg < names.size() && (names[reg] == "CRA" || names[reg] == "CRB")) return names[reg] == "CRA" ? 1 : 3;
+  }
+  return 0;
+}
+
 void LineRules::sign_tested(const Step& step, const Step& before) {
   if ((scene_.cc(step.cpu) & kN) == 0) return;
   bool wrapped = false;
   const auto address = scene_.effective(before, wrapped);
   if (!address || !scene_.is(*address, kDevice)) return;
   const std::vector<std::string> names = scene_.machine.answering(*address);
+  if (names.empty()) return;
+  const std::int64_t line = line_shown(*address);
   for (Flag& flag : flags_) {
-    if (names.empty() || flag.chip != names[0] || ++flag.polls < kPolls) continue;
+    if (flag.chip != names[0] || (line > 0 && flag.line != line) || ++flag.polls < kPolls) continue;
     flag.polls = 0;
     scene_.say("flag-never-cleared", *address, [&] {
       return std::pair(
@@ -242,9 +282,34 @@ void LineRules::missed(std::string_view chip, std::int64_t line, bool in_handler
              });
 }
 
+/// Whether the program reads a chip that may ask on a line of that role, as one that polls it does.
+bool LineRules::reads_asking(unsigned role) const {
+  const std::vector<ChipView> chips = scene_.machine.chips();
+  for (const Net& net : nets_) {
+    if (!(net.roles & role)) continue;
+    for (const ChipView& chip : chips) {
+      if (!chip.place || std::find(net.chips.begin(), net.chips.end(), chip.name) == net.chips.end()) continue;
+      const auto in_it = [&](std::uint16_t address) {
+        return address >= chip.place->mirror_first && address <= chip.place->mirror_last;
+      };
+      if (std::any_of(scene_.device_reads.begin(), scene_.device_reads.end(), in_it)) return true;
+    }
+  }
+  return false;
+}
+
 void LineRules::masked(const Request& request, bool fast, bool mask, Cycle now, std::int32_t waits) {
   // A handler that leaves its line low is another fault, and told.
-  if (!request.low || !mask || request.storm || now - request.since < cycles(kMasked)) return;
+  if (!mask || request.storm) return;
+  // Requests that come and go unseen, as those of a converter that is started again and again.
+  // Only where the program has opened the other line: it might mask both, and poll.
+  const bool often = fast && (scene_.cc(scene_.machine.cpu()) & kI) == 0 && request.ignored >= kIgnored &&
+                     now - request.first >= cycles(kMasked) && scene_.has_handler(0xFFF6) && !reads_asking(kFirqLine);
+  if (!often && (!request.low || now - request.since < cycles(kMasked))) return;
+  // A program that has served requests before may well mask them and stop.
+  const Cpu& cpu = std::as_const(scene_.machine).cpu();
+  const Outline there = outline(scene_.machine, cpu.pc());
+  if (request.answered && there.flow == Flow::jump && there.target == cpu.pc()) return;
   const char mask_name = fast ? 'F' : 'I';
   scene_.say(fast ? "firq-masked" : "irq-masked", {.subject = 0, .pc = waits}, [&] {
     if (request.rail) {
@@ -253,8 +318,12 @@ void LineRules::masked(const Request& request, bool fast, bool mask, Cycle now, 
                                    fast ? "FIRQ" : "IRQ", mask_name),
                        fmt::format("take CPU.{} off GND; let a resistor to +5V hold it high", fast ? "FIRQ" : "IRQ"));
     }
-    return std::pair(fmt::format("{} has been low for {}, but {} is 1: the processor does not look at it{}",
-                                 fast ? "FIRQ" : "IRQ", scene_.decimal_time(now - request.since), mask_name,
+    const std::string_view line = fast ? "FIRQ" : "IRQ";
+    const std::string what =
+        often ? fmt::format("{} has fallen {} times in {}", line, request.ignored,
+                            scene_.decimal_time(now - request.first))
+              : fmt::format("{} has been low for {}", line, scene_.decimal_time(now - request.since));
+    return std::pair(fmt::format("{}, but {} is 1: the processor does not look at it{}", what, mask_name,
                                  request.pins.empty() ? "" : fmt::format(". On the line: {}", request.pins)),
                      scene_.unmask_hint(fast));
   });
@@ -317,6 +386,16 @@ void LineRules::unserved(Flag& flag, Cycle now) {
 
 void LineRules::conclude(bool executed) {
   const Machine& machine = scene_.machine;
+  if (executed && machine.cpu().state() == CpuState::halted && halt_.low && !halt_by_hand_ &&
+      machine.now() - halt_.since >= cycles(kMasked)) {
+    scene_.say("halt-held", {.subject = 0, .since = halt_.since}, [&] {
+      return std::pair(
+          fmt::format("HALT has been low for {}, and the processor stands still: no program could raise it. "
+                      "On the line: {}",
+                      scene_.decimal_time(machine.now() - halt_.since), halt_.pins),
+          "take HALT off that line and tie it to +5V");
+    });
+  }
   if (executed || machine.now() < cycles(kMasked)) return;
   if (machine.cpu().state() == CpuState::reset) {
     scene_.say("reset-held", 0, [&] {

@@ -35,7 +35,7 @@ class LineRules {
   bool may_interrupt(unsigned cc) const;
 
  private:
-  enum Role : unsigned { kIrqLine = 1, kFirqLine = 2, kNmiLine = 4, kContact = 8 };
+  enum Role : unsigned { kIrqLine = 1, kFirqLine = 2, kNmiLine = 4, kContact = 8, kHaltLine = 16 };
   struct Net {
     std::string_view name;  // as observers get it, by the address of its text
     unsigned roles = 0;
@@ -44,6 +44,11 @@ class LineRules {
     std::string pullers{};             // outputs on it: "PIA.IRQA, ADC.INTR"
     Stamp burst = 0, last = -1;        // of changes that follow each other as those of a bouncing contact do
     int changes = 0, flags = 0;
+    // Of the handler that each flag has led to: how often one has run, how long the first one took, and whether one
+    // took another way since.
+    unsigned irqs = 0, firqs = 0;
+    Cycle first_took = -1;
+    bool ignores = false;
 
     bool has(std::string_view pin) const { return std::find(pins.begin(), pins.end(), pin) != pins.end(); }
   };
@@ -68,9 +73,11 @@ class LineRules {
     bool told = false;
   };
 
+  std::int64_t line_shown(std::uint16_t address) const;
   std::vector<Request*> requests_of(const Net& net);
   void missed(std::string_view chip, std::int64_t line, bool in_handler);
   void masked(const Request& request, bool fast, bool mask, Cycle now, std::int32_t waits);
+  bool reads_asking(unsigned role) const;
   bool wanted(const Net& net) const;
   bool asked(const Net& net, const std::vector<ChipView>& chips) const;
   void unserved(Flag& flag, Cycle now);
@@ -83,6 +90,8 @@ class LineRules {
   std::vector<Flag> flags_;
   std::vector<Strobe> strobes_;
   std::vector<Misses> misses_;
+  Request halt_;
+  bool halt_by_hand_ = false;
   bool irq_moves_ = false, firq_moves_ = false, nmi_moves_ = false;  // something on the net could pull it
 };
 

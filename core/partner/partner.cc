@@ -3,11 +3,14 @@
 #include <utility>
 
 #include "partner/code_rules.h"
+#include "partner/digit_rules.h"
 #include "partner/line_rules.h"
 #include "partner/loop_rules.h"
 #include "partner/op.h"
+#include "partner/port_rules.h"
 #include "partner/scene.h"
 #include "partner/stack_rules.h"
+#include "partner/start_rules.h"
 #include "partner/store_rules.h"
 #include "partner/wake_rules.h"
 #include "partner/wiring_rules.h"
@@ -46,11 +49,12 @@ struct Partner::Impl {
     const Op* op = &scene.op_at(pc, opcode);
     const std::uint16_t operand = scene.operand_at(pc, opcode);
     const Step step{cpu, *op, pc, operand, opcode, cycle};
-    if (scene.marks[pc] != (Scene::kStart | opcode) && !scene.astray()) visit(step);
+    const bool was_astray = scene.astray();
+    if (scene.marks[pc] != (Scene::kStart | opcode) && !was_astray) visit(step);
     scene.led_away = -1;
     if (scene.astray()) {
       // What nobody has written as a program does not deserve a lesson.
-      if (!op->has(kDefined)) code.undefined(step, before);
+      if (!op->has(kDefined) && was_astray) code.undefined(step, before);
     } else {
       if (op->has(kCare) || op->indexed()) care(step);
       if (++count % kLook == 0) look(cpu, cycle);
@@ -63,7 +67,7 @@ struct Partner::Impl {
   void look_at_loop(const Step& step) {
     if (loops_due) {
       loops_due = false;
-      loops.begin(step, lines.may_interrupt(scene.cc(step.cpu)));
+      loops.begin(step, around(step.cpu), newest);
     }
     if (loops.looking()) loops.look(step);
   }
@@ -90,7 +94,8 @@ struct Partner::Impl {
   }
 
   void visit(const Step& step) {
-    code.first_visit(step, before);
+    if (!stack.in_interrupt()) newest = step.cycle;
+    code.first_visit(step, before, stack.in_handler());
     if (scene.astray()) {
       stack.forget_frames();
       loops.give_up();
@@ -127,12 +132,19 @@ struct Partner::Impl {
     }
   }
 
+  LoopRules::Around around(const Cpu& cpu) const {
+    if (!lines.may_interrupt(scene.cc(cpu))) return LoopRules::Around::nothing;
+    return scene.machine.nothing_due() ? LoopRules::Around::requests : LoopRules::Around::everything;
+  }
+
   void look(const Cpu& cpu, Cycle cycle) {
     if (scene.astray()) return;
     lines.look(cpu, cycle, stack.in_handler());
+    ports.look(cycle);
     if (loops.looking()) return;
-    const bool interrupts = lines.may_interrupt(scene.cc(cpu));
-    if (interrupts && !scene.machine.nothing_due()) return;
+    // While anything may come, seldom: most programs wait for interrupts most of the time.
+    if (around(cpu) == LoopRules::Around::everything && (++looks < next_look || stack.in_handler())) return;
+    if (looks >= next_look) next_look = 2 * looks;
     // A loop is looked at as a whole.
     loops_due = true;
     scene.machine.spare_none();
@@ -143,13 +155,21 @@ struct Partner::Impl {
     stack = StackRules(scene, stores);
     stores = StoreRules(scene);
     lines.forget();
+    ports.forget();
+    digits.forget();
+    starts.forget();
+    code.forget();
     loops.give_up();
     before = {};
+    newest = 0;
+    looks = 0;
+    next_look = 1;
     scene.come_back();
     scene.bad_stack = -1;
     scene.device_reads.clear();
     scene.marks.fill(0);
     scene.stack_set = true;
+    scene.served_irq = scene.served_firq = {};
     scene.saw_reset = false;
     executed = loops_due = false;
     scene.code_in_ram = false;
@@ -162,13 +182,18 @@ struct Partner::Impl {
   StackRules stack;
   WakeRules wake{scene};
   LineRules lines{scene, wake};
+  PortRules ports{scene};
+  DigitRules digits{scene};
+  StartRules starts{scene};
   LoopRules loops{scene, wake};
   CodeRules::Before before;
   std::uint16_t before_operand = 0;
   Cycle last = 0;
   unsigned count = 0;
   bool executed = false;
-  bool loops_due = false;  // the next instruction may be in one
+  bool loops_due = false;             // the next instruction may be in one
+  Cycle newest = 0;                   // when the program, outside of handlers, last did something for the first time
+  unsigned looks = 0, next_look = 1;  // at loops while anything may come
 };
 
 Partner::Partner(Machine& machine) : impl_(std::make_unique<Impl>(machine)) {
@@ -187,10 +212,16 @@ void Partner::on_moment(const Cpu& cpu, Cycle cycle) {
   if (impl_->executed && cpu.state() == CpuState::running) impl_->look(cpu, cycle);
 }
 
-void Partner::on_net(std::string_view net, const NetState& state, Stamp when) { impl_->lines.on_net(net, state, when); }
+void Partner::on_net(std::string_view net, const NetState& state, Stamp when) {
+  impl_->lines.on_net(net, state, when);
+  impl_->ports.on_net(net, state, when);
+  impl_->digits.on_net(net, state, when);
+}
 
 void Partner::on_event(std::string_view chip, std::string_view event, std::int64_t value, Stamp when) {
-  const Impl& impl = *impl_;
+  Impl& impl = *impl_;
+  if (event == "pattern") return impl.digits.on_pattern(chip, value);
+  if (event == "conversion-started") return impl.starts.on_start(chip);
   // The instruction under way is the one seen last, if it was not spared.
   const bool seen = std::as_const(impl.scene.machine).cpu().pc() == impl.before.pc;
   impl_->lines.on_event(chip, event, value, when, seen ? impl.before.op : nullptr, impl.before.pc,
@@ -204,6 +235,10 @@ void Partner::conclude() {
   const bool waiting = machine.cpu().state() == CpuState::waiting && impl_->before.op != nullptr;
   impl_->lines.look(machine.cpu(), machine.now(), impl_->stack.in_handler(), waiting ? impl_->before.pc : -1);
   impl_->lines.conclude(impl_->executed);
+  if (impl_->executed && !impl_->scene.astray()) {
+    impl_->ports.conclude();
+    impl_->starts.conclude();
+  }
   if (machine.cpu().state() == CpuState::waiting && machine.nothing_due() && !impl_->scene.astray()) {
     impl_->wake.waits(impl_->before.pc, impl_->last);
   }

@@ -38,6 +38,8 @@ struct Request {
   bool answered = false;  ///< since RESET
   bool storm = false;     ///< it has been answered again and again without rising
   Cycle since = 0;        ///< when it last fell
+  Cycle first = 0;        ///< when it first fell of…
+  unsigned ignored = 0;   ///< how often it has fallen since it was last answered, or since RESET
   bool rail = false;      ///< it is a supply rail
   std::string pins{};     ///< that could pull it: "PIA.IRQA, ADC.INTR"
 };
@@ -50,11 +52,17 @@ class Scene {
   const bool mc6809;
   const Ops ops{mc6809};
   Request irq, firq, nmi;
+  /// Interrupts that were served to their RTI, and how long the last one took.
+  struct Served {
+    unsigned count = 0;
+    Cycle took = 0;
+  } served_irq, served_firq;
   bool stack_set = true;   ///< S has been loaded since reset, or nobody knows
   bool saw_reset = false;  ///< so everything since has been seen
 
   // Registers by name; 0 for one that the processor has not.
   std::uint16_t a(const Cpu& cpu) const { return cpu.get(a_); }
+  std::uint16_t b(const Cpu& cpu) const { return cpu.get(b_); }
   std::uint16_t s(const Cpu& cpu) const { return cpu.get(s_); }
   std::uint16_t dp(const Cpu& cpu) const { return mc6809 ? cpu.get(dp_) : std::uint16_t{0}; }
   std::uint16_t cc(const Cpu& cpu) const { return cpu.get(cc_); }

@@ -6,6 +6,7 @@
 #include <cctype>
 #include <cstdlib>
 
+#include "partner/vector_rules.h"
 #include "prewire/liveness.h"
 
 namespace prewire::partner {
@@ -14,20 +15,10 @@ namespace {
 
 constexpr std::size_t kDeepest = 1000;  // frames to keep; a recursion that runs away has its findings before
 constexpr unsigned kStorm = 16;
+// A program may well push some bytes, or call itself some times.
+constexpr unsigned kOften = 8, kGrowing = 64;
+constexpr Picoseconds kGrowingFor = 200'000'000'000;
 constexpr std::uint16_t kReset = 0xFFFE, kNmi = 0xFFFC, kIrq = 0xFFF8, kFirq = 0xFFF6;
-
-std::string_view vector_name(std::uint16_t vector) {
-  switch (vector) {
-    case kReset: return "RESET";
-    case kNmi: return "NMI";
-    case 0xFFFA: return "SWI";
-    case kIrq: return "IRQ";
-    case kFirq: return "FIRQ";
-    case 0xFFF4: return "SWI2";
-    case 0xFFF2: return "SWI3";
-    default: return "an interrupt";
-  }
-}
 
 std::uint16_t vector_of(Entry entry) {
   switch (entry) {
@@ -97,7 +88,30 @@ void StackRules::push(const Step& step, unsigned bytes) {
     }));
     return;  // where a stack by chance leads to is of no interest
   }
+  note_depth(step.pc, scene_->s(step.cpu), step.cycle);
   check_room(scene_->s(step.cpu), step.pc, {}, bytes);
+}
+
+/// How often in a row S has been lower each time the same instruction has pushed, or the same handler was entered.
+void StackRules::note_depth(std::uint16_t pc, std::uint16_t s, Cycle now) {
+  if (depths_.empty()) depths_.resize(65536);
+  Depth& at = depths_[pc];
+  at.times = s < at.s ? static_cast<std::uint16_t>(std::min(at.times + 1, 0xFFFF)) : std::uint16_t{0};
+  at.s = s;
+  if (at.times == 1) at.since = now;
+  if (at.times != kGrowing || now - at.since < scene_->machine.timebase().cycles(kGrowingFor)) return;
+  scene_->say("stack-grows", {.subject = pc, .since = at.since, .pc = pc}, [&] {
+    return std::pair(fmt::format("each time the program comes to {}, S is lower: {} times in a row, down to ${:04X}",
+                                 scene_->at(pc), kGrowing, s),
+                     "in that time something is pushed, called or interrupted and never pulled or returned from");
+  });
+}
+
+std::string StackRules::growth(std::uint16_t pc) const {
+  const unsigned times = depths_.empty() ? 0U : depths_[pc].times;
+  if (times < kOften) return {};
+  return fmt::format("; {} times in a row S has been lower there than the time before: what is pushed is not pulled",
+                     times);
 }
 
 void StackRules::blame_stack(std::int64_t finding) {
@@ -106,6 +120,7 @@ void StackRules::blame_stack(std::int64_t finding) {
 
 /// The bytes that are about to be pushed: the MC6800 stores, then counts down; the MC6809 counts down, then stores.
 void StackRules::check_room(std::uint16_t s, std::uint16_t pc, std::string_view interrupt, unsigned bytes) {
+  const std::uint16_t place = interrupt.empty() ? pc : arrived_;
   const auto who = [&] {
     return interrupt.empty() ? fmt::format("the instruction at {} pushes", scene_->at(pc))
                              : fmt::format("the {} that came at {} stacks", interrupt, scene_->at(pc));
@@ -120,8 +135,8 @@ void StackRules::check_room(std::uint16_t s, std::uint16_t pc, std::string_view 
       // Whoever pushes, one stack is one case.
       blame_stack(scene_->say("stack-outside-ram", {.subject = address, .address = true}, [&] {
         return std::pair(fmt::format("{} a byte to ${:04X}, where no RAM answers: what comes back at the return is not "
-                                     "what was saved",
-                                     who(), address),
+                                     "what was saved{}",
+                                     who(), address, growth(place)),
                          "load S with the last address of a RAM and see that pushes and pulls balance");
       }));
       return;
@@ -129,16 +144,17 @@ void StackRules::check_room(std::uint16_t s, std::uint16_t pc, std::string_view 
     stores_->wrote(address);
     if (scene_->marks[address] != 0 || scene_->text(address) == Text::start || scene_->text(address) == Text::inside) {
       blame_stack(scene_->say("stack-into-program", 0, [&] {
-        return std::pair(fmt::format("{} a byte to ${:04X}, over an instruction of the program", who(), address),
-                         "the stack has grown too far: start it elsewhere, or look for pushes without pulls");
+        return std::pair(
+            fmt::format("{} a byte to ${:04X}, over an instruction of the program{}", who(), address, growth(place)),
+            "the stack has grown too far: start it elsewhere, or look for pushes without pulls");
       }));
       scene_->marks[address] = 0;
     }
     const std::uint16_t item = scene_->item(address);
     if (item == 0 || item == home_ || !home_known_) continue;
     blame_stack(scene_->say("stack-into-data", {.subject = item}, [&] {
-      return std::pair(fmt::format("{} a byte to ${:04X}, over {}: the stack has grown into the program's data", who(),
-                                   address, scene_->item_name(item)),
+      return std::pair(fmt::format("{} a byte to ${:04X}, over {}: the stack has grown into the program's data{}",
+                                   who(), address, scene_->item_name(item), growth(place)),
                        "give the stack more room, or look for pushes without pulls");
     }));
   }
@@ -159,6 +175,8 @@ void StackRules::storm(Request& request, unsigned& count, std::string_view line,
   request.rose = false;
   if (count != kStorm) return;
   request.storm = true;
+  const std::uint16_t vector = vector_of(entry_);
+  if (exchanged(vector, pc)) return;
   scene_->say(line == "IRQ" ? "irq-storm" : "firq-storm", at_entry(pc), [&] {
     if (request.rail) {
       return std::pair(fmt::format("{} is wired to GND, so the handler at {} is entered again and again: the program "
@@ -171,11 +189,19 @@ void StackRules::storm(Request& request, unsigned& count, std::string_view line,
     return std::pair(
         fmt::format(
             "the handler at {} has been left {} times with {} still low: each time it is entered again, and the "
-            "program gets nowhere. On the line: {}",
-            scene_->at(pc), kStorm - 1, line, who),
+            "program gets nowhere. On the line: {}{}",
+            scene_->at(pc), kStorm - 1, line, who, VectorRules(*scene_).left_alone(vector)),
         std::string("let the handler clear the flag that asks: a PIA's by a read of its port, not of its control "
                     "register; look at every chip on the line, and whether it is this line's handler"));
   });
+}
+
+/// Tells of it if the handler at the vector is that of another one.
+bool StackRules::exchanged(std::uint16_t vector, std::uint16_t pc) {
+  if (scene_->machine.found("vectors-exchanged", vector)) return true;
+  const auto texts = VectorRules(*scene_).exchanged(vector);
+  if (texts) scene_->say("vectors-exchanged", {.subject = vector, .since = entered_, .pc = pc}, [&] { return *texts; });
+  return texts.has_value();
 }
 
 void StackRules::stops_here(std::uint16_t pc) {
@@ -183,6 +209,7 @@ void StackRules::stops_here(std::uint16_t pc) {
   const Frame& frame = frames_.back();
   // SWI is a usual way to end a program; only a trap right behind it is not.
   if (frame.kind == Kind::call || (frame.kind == Kind::swi && arrived_ != pc)) return;
+  if (frame.kind == Kind::interrupt && exchanged(frame.vector, pc)) return;
   scene_->say("handler-never-returns", {.subject = pc, .pc = pc}, [&] {
     const std::string trap = arrived_ == pc ? "leads to a branch to itself" : "ends in a branch to itself, not in RTI";
     std::string what =
@@ -213,6 +240,7 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
   }
   if (kind == Kind::interrupt) {
     frame.vector = vector_of(entry_);
+    frame.entered = entered_;
     if (entry_ == Entry::reset) {
       frames_.clear();
       scene_->saw_reset = true;
@@ -234,6 +262,7 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
                                         : "load S before CLI, and before a chip may pull NMI");
       }));
     }
+    note_depth(pc, before_, entered_);
     if (scene_->stack_set && !waited_) {
       check_room(before_, from_, vector_name(frame.vector), static_cast<std::uint16_t>(before_ - frame.s));
     }
@@ -255,6 +284,7 @@ void StackRules::arrive(const Cpu& cpu, std::uint16_t pc) {
     }
     Request& request = frame.vector == kIrq ? scene_->irq : frame.vector == kFirq ? scene_->firq : scene_->nmi;
     request.answered = true;
+    request.ignored = 0;
     check_vector(frame.vector, pc);
   }
   if (kind == Kind::swi) {
@@ -337,6 +367,11 @@ void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
   if (frames_.empty() || frames_.back().s != s) return unmatched(step, rti, s, any_dropped ? &dropped : nullptr);
   const Frame frame = std::move(frames_.back());
   frames_.pop_back();
+  check_return(step, rti, s, frame);
+  if (rti && frame.kind == Kind::interrupt && frame.vector != kNmi) {
+    Scene::Served& served = frame.vector == kIrq ? scene_->served_irq : scene_->served_firq;
+    served = {served.count + 1, step.cycle - frame.entered};
+  }
   if (frame.astray >= 0) scene_->go_astray(frame.astray, scene_->machine.now());  // on, where it was interrupted
   if (rti && frame.kind == Kind::call) {
     scene_->led_away = scene_->say("rti-in-subroutine", step.pc, [&] {
@@ -366,11 +401,37 @@ void StackRules::give_back(const Step& step, bool rti, std::uint16_t s) {
   }
 }
 
+/// Where what was left for the return to find it begins.
+std::uint16_t StackRules::address_of_return(bool rti, std::uint16_t s) const {
+  const auto at = static_cast<std::uint16_t>(s + (scene_->mc6809 ? 0 : 1));
+  if (!rti) return at;
+  return static_cast<std::uint16_t>(at + (scene_->mc6809 ? (restores_all(at) ? 10 : 1) : 5));
+}
+
+/// A program may change a return address, to another instruction.
+void StackRules::check_return(const Step& step, bool rti, std::uint16_t s, const Frame& frame) {
+  if (rti != (frame.kind != Kind::call)) return;  // of that there is more to say
+  const std::uint16_t at = address_of_return(rti, s);
+  const std::uint16_t target = scene_->peek16(at);
+  if (!scene_->is(at, kRam) || scene_->known_code(target) || scene_->stored_code(target)) return;
+  const auto behind = static_cast<std::uint16_t>(
+      frame.from + (frame.kind == Kind::interrupt ? 0 : outline(scene_->machine, frame.from).bytes));
+  if (target == behind) return;
+  const Occurrence follows{.subject = step.pc, .cause = step.pc, .follows = scene_->bad_stack};
+  scene_->led_away = scene_->say("stack-overwritten", follows, [&] {
+    return std::pair(
+        fmt::format("the return at {} finds ${:04X} at ${:04X}, and {} left ${:04X} there: something has stored over "
+                    "the stack meanwhile",
+                    scene_->at(step.pc), target, at, name_of(frame), behind),
+        fmt::format("look for a store through a pointer that goes too far; `prewire run --why '${:04X}'` tells what "
+                    "has written there last",
+                    at));
+  });
+}
+
 void StackRules::unmatched(const Step& step, bool rti, std::uint16_t s, const Frame* dropped) {
   // A program may put an address or a whole frame on the stack and return to it: common practice for jump tables.
-  std::uint16_t at = static_cast<std::uint16_t>(s + (scene_->mc6809 ? 0 : 1));
-  if (rti) at = static_cast<std::uint16_t>(at + (scene_->mc6809 ? (restores_all(at) ? 10 : 1) : 5));
-  const std::uint16_t target = scene_->peek16(at);
+  const std::uint16_t target = scene_->peek16(address_of_return(rti, s));
   const Frame* frame = dropped != nullptr ? dropped : frames_.empty() ? nullptr : &frames_.back();
   const int off = frame == nullptr ? 0 : static_cast<int>(frame->s) - s;
   // Of the stacks of several tasks the frames lie anywhere.

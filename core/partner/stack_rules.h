@@ -39,6 +39,7 @@ class StackRules {
     std::uint16_t vector;                ///< of an interrupt
     std::vector<std::uint16_t> working;  ///< registers that a fast interrupt does not save
     std::int64_t astray = -1;            ///< the program was, when it was interrupted
+    Cycle entered = 0;                   ///< when an interrupt came
   };
 
   void push(const Step& step, unsigned bytes);
@@ -48,6 +49,11 @@ class StackRules {
   /// Of the interrupt that has led here: its first instructions may have been spared.
   Occurrence at_entry(std::uint16_t pc) const;
   void storm(Request& request, unsigned& count, std::string_view line, std::uint16_t pc);
+  bool exchanged(std::uint16_t vector, std::uint16_t pc);
+  void note_depth(std::uint16_t pc, std::uint16_t s, Cycle now);
+  std::string growth(std::uint16_t pc) const;
+  std::uint16_t address_of_return(bool rti, std::uint16_t s) const;
+  void check_return(const Step& step, bool rti, std::uint16_t s, const Frame& frame);
   void blame_stack(std::int64_t finding);
   void give_back(const Step& step, bool rti, std::uint16_t s);
   void unmatched(const Step& step, bool rti, std::uint16_t s, const Frame* dropped);
@@ -73,6 +79,13 @@ class StackRules {
   std::uint16_t arrived_ = 0;            // where the last call or entry has led
   std::vector<std::uint16_t> working_;   // registers as the entry began
   Cycle entered_ = 0;                    // when the entry began
+  /// Of instructions that push, and of handlers.
+  struct Depth {
+    std::uint16_t s = 0;
+    std::uint16_t times = 0;
+    Cycle since = 0;
+  };
+  std::vector<Depth> depths_;  // by address
 };
 
 }  // namespace prewire::partner

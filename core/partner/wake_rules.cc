@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <bit>
 
 namespace prewire::partner {
 
@@ -150,26 +151,41 @@ void WakeRules::waits(std::uint16_t pc, Cycle since) {
   });
 }
 
-void WakeRules::polls(std::uint16_t start, std::uint16_t address) {
-  look_around();
+/// Whether those bits stay, and why.
+bool WakeRules::poll(const Poll& poll, std::vector<std::string>& told) {
   for (std::size_t i = 0; i < chips_.size(); ++i) {
     const ChipView& chip = chips_[i];
-    if (!chip.place || address < chip.place->mirror_first || address > chip.place->mirror_last) continue;
+    if (!chip.place || poll.address < chip.place->mirror_first || poll.address > chip.place->mirror_last) continue;
     if (chip.place->spec.kind != BusSpec::Kind::registers) continue;
-    const auto reg = static_cast<unsigned>((address - chip.place->first) & (chip.place->spec.size - 1));
+    const auto reg = static_cast<unsigned>((poll.address - chip.place->first) & (chip.place->spec.size - 1));
     Way way;
-    follow(static_cast<int>(i), scene_.machine.why_steady(static_cast<int>(i), reg), 0, way);
-    if (way.person || way.blocks.empty()) return;
-    scene_.say("wait-stuck", {.subject = start, .pc = start}, [&] {
-      return std::pair(
-          fmt::format("the loop at {} waits for the byte at ${:04X} of {} to change, and nothing can change "
-                      "it any more: it is ${:02X} for ever. {}",
-                      scene_.at(start), address, chip.name, scene_.peek(address), fmt::join(way.blocks, "; ")),
-          std::string("look at the last thing named in that chain, and whether it is this bit that the loop "
-                      "should look at"));
-    });
-    return;
+    follow(static_cast<int>(i), scene_.machine.why_steady(static_cast<int>(i), reg, poll.mask), 0, way);
+    if (way.person || way.blocks.empty()) return false;
+    const std::string what = poll.mask == 0xFF ? "the byte"
+                             : std::has_single_bit(poll.mask)
+                                 ? fmt::format("bit {} of the byte", std::countr_zero(poll.mask))
+                                 : fmt::format("bits ${:02X} of the byte", poll.mask);
+    told.push_back(
+        fmt::format("{} at ${:04X} of {} to change, and nothing can change it any more: the byte is "
+                    "${:02X} for ever. {}",
+                    what, poll.address, chip.name, scene_.peek(poll.address), fmt::join(way.blocks, "; ")));
+    return true;
   }
+  return false;
+}
+
+void WakeRules::polls(std::uint16_t start, const std::vector<Poll>& polls, Cycle since) {
+  look_around();
+  std::vector<std::string> told;
+  for (const Poll& each : polls) {
+    if (each.mask != 0 && !poll(each, told)) return;
+  }
+  scene_.say("wait-stuck", {.subject = start, .since = since, .pc = start}, [&] {
+    return std::pair(
+        fmt::format("the loop at {} waits for {}", scene_.at(start), fmt::join(told, ". It waits, too, for ")),
+        std::string("look at the last thing named in that chain, and whether it is this bit that the loop "
+                    "should look at"));
+  });
 }
 
 }  // namespace prewire::partner

@@ -18,8 +18,13 @@ class WakeRules {
   void waits(std::uint16_t pc, Cycle since);
   /// Whether a source on IRQ or FIRQ was set up to ask, or may be.
   bool may_be_asked();
-  /// A loop at `start` comes round unchanged; it reads that address of a chip.
-  void polls(std::uint16_t start, std::uint16_t address);
+  /// Bits of a register of a chip that a loop looks at.
+  struct Poll {
+    std::uint16_t address;
+    std::uint8_t mask;  ///< 0: it only reads them
+  };
+  /// A loop at `start` comes round unchanged; that is all it looks at.
+  void polls(std::uint16_t start, const std::vector<Poll>& polls, Cycle since);
 
  private:
   /// What is known of a way by which something could come.
@@ -30,6 +35,7 @@ class WakeRules {
   };
   /// At the board as it is now.
   void look_around();
+  bool poll(const Poll& poll, std::vector<std::string>& told);
   void follow(int chip, const Blocked& blocked, int depth, Way& way);
   void at_net(int chip, int pin, int depth, Way& way);
   const NetView* net_of(int chip, int pin) const;

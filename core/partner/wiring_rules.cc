@@ -89,23 +89,25 @@ struct Space {
   std::uint32_t end;  // the address behind it
   bool rom;
   std::vector<std::string> names;
+  SourcePlace place{};  // of the first one
 };
 
 void tell(Scene& scene, const Space& space) {
-  scene.say(space.rom ? "space-in-rom" : "space-without-memory",
-            {.subject = space.first, .address = true, .pc = space.first}, [&] {
-              constexpr std::size_t kMost = 6;
-              const std::size_t more = space.names.size() > kMost + 1 ? space.names.size() - kMost : 0;
-              std::string names = fmt::format(
-                  "{}", fmt::join(space.names.begin(), space.names.end() - static_cast<std::ptrdiff_t>(more), ", "));
-              if (more > 0) names += fmt::format(" and {} more", more);
-              return std::pair(
-                  fmt::format(
-                      "{} {} reserved at {}{}, {}", names, space.names.size() > 1 ? "are" : "is", scene.at(space.first),
-                      space.end - space.first > 1 ? fmt::format(" to ${:04X}", space.end - 1) : "",
-                      space.rom ? "in a ROM: what the program stores there is lost" : "where no memory answers"),
-                  "ORG with an address of the RAM before the variables; `prewire check --map` shows where it is");
-            });
+  scene.say(
+      space.rom ? "space-in-rom" : "space-without-memory", {.subject = space.first, .address = true, .pc = space.first},
+      [&] {
+        constexpr std::size_t kMost = 6;
+        const std::size_t more = space.names.size() > kMost + 1 ? space.names.size() - kMost : 0;
+        std::string names = fmt::format(
+            "{}", fmt::join(space.names.begin(), space.names.end() - static_cast<std::ptrdiff_t>(more), ", "));
+        if (more > 0) names += fmt::format(" and {} more", more);
+        return std::pair(
+            fmt::format("{} {} reserved at ${:04X}{} ({}), {}", names, space.names.size() > 1 ? "are" : "is",
+                        space.first, space.end - space.first > 1 ? fmt::format(" to ${:04X}", space.end - 1) : "",
+                        to_string(space.place),
+                        space.rom ? "in a ROM: what the program stores there is lost" : "where no memory answers"),
+            "ORG with an address of the RAM before the variables; `prewire check --map` shows where it is");
+      });
 }
 
 }  // namespace
@@ -125,7 +127,7 @@ void look_at_source(Scene& scene) {
         spaces.back().end = end;
         spaces.back().names.push_back(name);
       } else {
-        spaces.push_back({address, end, rom, {name}});
+        spaces.push_back({address, end, rom, {name}, {image->source.get(), &line}});
       }
     }
     for (const Space& space : spaces) tell(scene, space);

@@ -235,7 +235,7 @@ std::string_view quantity_example(Unit unit) {
 
 std::string quantity_hint(std::string_view text, Unit unit, QuantityTrouble trouble) {
   switch (trouble) {
-    case QuantityTrouble::none: return "";
+    case QuantityTrouble::none:
     case QuantityTrouble::number: return "";
     case QuantityTrouble::fine: return fmt::format("the smallest step is {}", format_quantity(1, unit));
     case QuantityTrouble::large: return "the number is far too large: check the prefix";

@@ -50,6 +50,7 @@ std::string meant(std::string_view word, const std::vector<std::string>& candida
 
 std::string one_of(const std::vector<std::string>& words) {
   std::vector<std::string> list;
+  list.reserve(words.size());
   for (const std::string& word : words) list.push_back(in_quotes(word));
   return list_of(list, "or");
 }

@@ -179,7 +179,7 @@ std::string Profile::folded() const {
     const Cycle own = nodes_[node].own + (node == here_ ? machine_.now() - since_ : 0);
     if (own == 0) continue;
     std::string way;
-    for (std::size_t at = node; at != 0; at = nodes_[at].parent) way = ";" + name_of(nodes_[at].key) + way;
+    for (std::size_t at = node; at != 0; at = nodes_[at].parent) way.insert(0, ";" + name_of(nodes_[at].key));
     lines.push_back(fmt::format("{}{} {}\n", kFoldedMark, way, own));
   }
   std::sort(lines.begin(), lines.end());

@@ -239,6 +239,29 @@ void Board::resolve_joined(const Net& net) {
   }
 }
 
+double Board::source_ohms(NetId net, LinkId by, int depth) const {
+  constexpr int kDeepest = 4;  // resistors one behind the other
+  const Strength strength = states_[net].strength;
+  if (strength == Strength::none || depth == kDeepest) return -1;
+  if (strength != Strength::pulled) return 0;
+  double conductance = 0;
+  for (PinId pin : pins(net)) {
+    if (drives_[pin].kind == Drive::Kind::pull) conductance += 1.0 / drives_[pin].ohms;
+  }
+  if (nets_[net].cluster >= 0) {
+    for (LinkId link : clusters_[nets_[net].cluster].links) {
+      const NetId a = pin_net_[links_[link].a], b = pin_net_[links_[link].b];
+      if (link == by || a == b || (a != net && b != net) || ohms_[link] < 0) continue;
+      const double behind = source_ohms(a == net ? b : a, link, depth + 1);
+      if (behind < 0) continue;
+      const double whole = behind + ohms_[link];
+      if (whole <= 0) return 0;
+      conductance += 1.0 / whole;
+    }
+  }
+  return conductance > 0 ? 1.0 / conductance : -1;
+}
+
 std::vector<NetId> Board::joined(NetId net) const {
   if (nets_[net].cluster < 0) return {net};
   const Cluster& cluster = clusters_[nets_[net].cluster];

@@ -77,6 +77,9 @@ class Board {
   void charge(NetId net, bool high) { last_high_[net] = high; }
   /// The net and those that closed contacts make one with it, up to the rails, sorted.
   std::vector<NetId> joined(NetId net) const;
+  /// Through what the net gets its voltage: 0 if something stiff holds it, else the resistances to what does, side by
+  /// side; below 0 if nothing does.
+  double source_ohms(NetId net) const { return source_ohms(net, -1, 0); }
   bool is_rail(NetId net) const { return nets_[net].rail; }
   std::span<const PinId> pins(NetId net) const { return {&pins_[nets_[net].first_pin], nets_[net].pins}; }
   std::size_t nets() const { return nets_.size(); }
@@ -133,6 +136,7 @@ class Board {
     NetState idle;        // where the links alone decide
   };
 
+  double source_ohms(NetId net, LinkId by, int depth) const;
   void mark(NetId net);
   void check(const Archive& archive) const;
   void look_at_links(Cluster& cluster) const;

@@ -76,10 +76,10 @@ class Sheet {
     sheet_.lines.push_back({address, take(address, count), std::move(text), std::move(source)});
   }
 
-  void put_data(std::uint16_t address, std::size_t count, std::string source) {
+  void put_data(std::uint16_t address, std::size_t count, const std::string& source) {
     for (std::size_t done = 0; done < count; done += kMostBytes) {
       const std::size_t now = std::min(kMostBytes, count - done);
-      put(static_cast<std::uint16_t>(address + done), now, "data", done == 0 ? std::move(source) : "");
+      put(static_cast<std::uint16_t>(address + done), now, "data", done == 0 ? source : "");
     }
   }
 

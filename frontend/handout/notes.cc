@@ -85,7 +85,7 @@ class Sayings {
   }
   std::vector<std::string> lines() const {
     std::vector<std::string> all;
-    for (const auto& [who, said] : lines_) all.push_back(who + ": " + said);
+    for (const auto& [who, said] : lines_) all.push_back(fmt::format("{}: {}", who, said));
     return all;
   }
 

@@ -112,11 +112,11 @@ std::string shows_text(const Expected& expected) {
   for (const Reading& reading : expected.readings) {
     std::string line = reading.part.empty() ? "as switched on" : fmt::format("{} at {}", reading.part, reading.value);
     if (!reading.volts.empty()) line += fmt::format(", {}", reading.volts);
-    line = fmt::format("  [ ] {:<28}", line + ":");
+    line = fmt::format("  [ ] {:<28}", fmt::format("{}:", line));
     for (const auto& [group, shown] : reading.texts) line += fmt::format(" {} \"{}\"", group, shown);
     for (const auto& [led, on] : reading.leds) line += fmt::format(" {} {}", led, on ? "on" : "off");
     if (!reading.remark.empty()) line += fmt::format(" ({})", reading.remark);
-    text += printable(line) + "\n";
+    text.append(printable(line)).append("\n");
   }
   return text;
 }

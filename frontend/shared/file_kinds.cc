@@ -9,6 +9,7 @@
 #include <system_error>
 #include <vector>
 
+#include "prewire/error.h"
 #include "prewire/text.h"
 #include "trouble.h"
 

@@ -36,16 +36,27 @@ TEST(Led, IsLitByAHigh) {
 }
 
 TEST(Led, NeedsItsForwardVoltage) {
-  // Common practice: some 1.8 V for red, 2.0 V yellow, 2.1 V green, 3.0 V blue and white.
+  // Common practice: some 1.8 V for red, 2.0 V yellow, 2.1 V green, 3.0 V blue and white; 33 mV across 330 Ohm are the
+  // 0.1 mA that it wants.
   for (const auto& [parameters, dark, bright] :
-       {std::tuple("", "1.799 V", "1.8 V"), std::tuple(R"("color": "red")", "1.799 V", "1.8 V"),
-        std::tuple(R"("color": "yellow")", "1.999 V", "2 V"), std::tuple(R"("color": "green")", "2.099 V", "2.1 V"),
-        std::tuple(R"("color": "blue")", "2.999 V", "3 V"), std::tuple(R"("color": "white")", "2.999 V", "3 V"),
-        std::tuple(R"("color": "blue", "forward": "2.5 V")", "2.499 V", "2.5 V")}) {
+       {std::tuple("", "1.832 V", "1.833 V"), std::tuple(R"("color": "red")", "1.832 V", "1.833 V"),
+        std::tuple(R"("color": "yellow")", "2.032 V", "2.033 V"),
+        std::tuple(R"("color": "green")", "2.132 V", "2.133 V"), std::tuple(R"("color": "blue")", "3.032 V", "3.033 V"),
+        std::tuple(R"("color": "white")", "3.032 V", "3.033 V"),
+        std::tuple(R"("color": "blue", "forward": "2.5 V")", "2.532 V", "2.533 V")}) {
     Bench bench = led(parameters);
     EXPECT_FALSE(lit(bench, dark)) << parameters;
     EXPECT_TRUE(lit(bench, bright)) << parameters;
     EXPECT_FALSE(lit(bench, dark)) << parameters;
+  }
+}
+
+TEST(Led, StaysDarkBehindALargeResistor) {
+  // Common practice: less than 0.1 mA is not seen. (5 V - 1.8 V) / 31 kOhm = 0.103 mA, / 33 kOhm = 0.097 mA.
+  for (const auto& [ohms, bright] : {std::pair("31 kOhm", true), std::pair("33 kOhm", false)}) {
+    Bench bench(fmt::format(R"("D": {{"type": "led"}}, "R1": {{"type": "resistor", "ohms": "{}"}})", ohms),
+                R"(["D.A", "R1.1"], ["R1.2", "+5V"], ["D.K", "GND"])");
+    EXPECT_EQ(lamp(bench).lit(), bright) << ohms;
   }
 }
 

@@ -1003,7 +1003,7 @@ TEST(Programs, MustFindMemory) {
       R"(lab.json:3:14: stop: "gauge.key" has bytes where there is no memory (at /program/0) [image-outside-memory]
     expected: RAM $0100-$017F or ROM $F800-$FFFF
     found:    $0180-$0181
-    hint:     the image is larger than the memory that holds its beginning
+    hint:     the image is larger than the memory that holds its beginning, unless an ORG is missing
 lab.json:3:27: stop: "tank.key" has bytes where there is no memory (at /program/1) [image-outside-memory]
     expected: RAM $0100-$017F or ROM $F800-$FFFF
     found:    $2000, $3000, $4000-$4001, $5000 and 2 more

@@ -950,7 +950,129 @@ std::vector<RuleLab> labs() {
        .wires = decoder_wires,
        .cycles = 100'000});
 
+  // BI held by a line of the port while numbers come.
+  const std::string numbers =
+      " ldab #6\nn1: inca\n anda #$07\n oraa #${:02X}\n staa $4002\n ldx #5000\nd1: dex\n bne d1\n"
+      " decb\n bne n1\nl: bra l\n";
+  for (const bool dark : {true, false}) {
+    add({.rule = "decoder-blanked",
+         .name = "port",
+         .triggers = dark,
+         .source = kPortB + fmt::format(fmt::runtime(numbers), dark ? 0x00 : 0x10),
+         .chips = decoder,
+         .wires = R"(["PIA.PB0..PB3", "U1.A..D"], ["PIA.PB4", "U1.BI/RBO"])",
+         .cycles = 300'000});
+  }
+
   const std::string digit = kPia + ", " + kLamp;
+  // Segments a and g, e and f are crossed: 5, 8, 0; or they are the letters H, J and u.
+  for (const bool crossed : {true, false}) {
+    add({.rule = "no-character",
+         .name = "three",
+         .triggers = crossed,
+         .source = crossed ? three(0x5D, 0x7E, 0x73 ^ 0x0C) : three(0x76, 0x1E, 0x1C),
+         .chips = digit,
+         .wires = kGrounded,
+         .cycles = 300'000});
+  }
+  // Two digits by turns; or both in each turn.
+  const std::string two_wires =
+      R"(["PIA.PB0", "D1.a", "D2.a"], ["PIA.PB1", "D1.b", "D2.b"], ["PIA.PB2", "D1.c", "D2.c"],
+  ["PIA.PB3", "D1.d", "D2.d"], ["PIA.PB4", "D1.e", "D2.e"], ["PIA.PB5", "D1.f", "D2.f"], ["PIA.PB6", "D1.g", "D2.g"],
+  ["D1.COM", "PIA.PA0"], ["D2.COM", "PIA.PA1"])";
+  const std::string scan =
+      "start: lds #$07FF\n ldaa #$FF\n staa $4000\n staa $4002\n ldaa #4\n staa $4001\n staa $4003\n ldaa #$06\n"
+      " staa $4002\nn1: ldaa #3\n staa $4000\n ldaa #${:02X}\n bsr wait\n ldaa #${:02X}\n bsr wait\n"
+      " bra n1\nwait: staa $4000\n ldx #100\nd1: dex\n bne d1\n ldaa #3\n staa $4000\n rts\n";
+  for (const bool two : {true, false}) {
+    add({.rule = "digits-together",
+         .name = "two",
+         .triggers = two,
+         .source = fmt::format(fmt::runtime(scan), two ? 0 : 2, two ? 0 : 1),
+         .chips = digit + R"(, "D2": {"type": "seven_segment"})",
+         .wires = two_wires,
+         .cycles = 200'000});
+  }
+  // INTR starts each next conversion by WR; the program gives the first pulse, or does not.
+  for (const bool idle_for_ever : {true, false}) {
+    add({.rule = "converter-never-started",
+         .name = "free_running",
+         .triggers = idle_for_ever,
+         .source = "start: ldx #10000\nd1: dex\n bne d1\nl: bra l\n",
+         .chips = R"("ADC": {"type": "adc0804", "clock_r": "10 kOhm", "clock_c": "150 pF", "vref_half": "2.56 V"},
+  "R": {"type": "resistor", "ohms": "10 kOhm"}, "K": {"type": "button"})",
+         .wires = R"(["ADC.CS", "ADC.RD", "ADC.VIN+", "ADC.VIN-", "GND"], ["ADC.INTR", "R.1"], ["R.2", "ADC.WR", "K.1"],
+  ["K.2", "GND"])",
+         .cycles = 100'000,
+         .inputs = idle_for_ever ? std::vector<std::pair<std::string, std::string>>{}
+                                 : std::vector<std::pair<std::string, std::string>>{{"K", "pressed@1000"},
+                                                                                    {"K", "released@9000"}}});
+  }
+  // A contact on the line of an output, or of an input.
+  for (const bool output : {true, false}) {
+    add({.rule = "output-on-contact",
+         .name = "switch",
+         .triggers = output,
+         .source = fmt::format("start: ldaa #${:02X}\n staa $4002\n ldaa #4\n staa $4003\nl: ldaa $4002\n bra l\n",
+                               output ? 0xFF : 0xFE),
+         .chips = kPia + R"(, "K": {"type": "switch"}, "R": {"type": "resistor", "ohms": "10 kOhm"})",
+         .wires = R"(["PIA.PB0", "K.1", "R.1"], ["K.2", "GND"], ["R.2", "+5V"])"});
+  }
+  add({.rule = "register-never-loaded",
+       .name = "x",
+       .source = "start: lds #$07FF\nhere: clr 0,x\nl: bra l\n",
+       .at = "here",
+       .also = {"unmapped-write"}});
+  add({.rule = "register-never-loaded",
+       .name = "x",
+       .triggers = false,
+       .source = "start: lds #$07FF\n tsx\n dex\n clr 0,x\nl: bra l\n"});
+  add({.rule = "register-never-loaded",
+       .name = "u",
+       .source = "start: lds #$0700\nhere: pshu a\nl: bra l\n",
+       .at = "here",
+       .mc6809 = true,
+       .also = {"unmapped-write", "rom-write"}});
+  add({.rule = "register-never-loaded",
+       .name = "u",
+       .triggers = false,
+       .source = "start: lds #$0700\n tfr s,u\n pshu a\nl: bra l\n",
+       .mc6809 = true});
+  // A buffer that is filled up to the return address, or to just below it.
+  for (const bool over : {true, false}) {
+    add({.rule = "stack-overwritten",
+         .name = "buffer",
+         .triggers = over,
+         .source =
+             fmt::format("start: lds #$07FF\n bsr fill\nl: bra l\nfill: ldx #$07F0\n ldaa #$20\nn1: staa 0,x\n inx\n"
+                         " cpx #${}\n bne n1\nhere: rts\n",
+                         over ? "0800" : "07FE"),
+         .cycles = over ? 400 : 5'000,
+         .at = over ? "here" : "",
+         .also = over ? kAstray : std::vector<std::string>{}});
+  }
+  // Each turn leaves a byte, or none.
+  for (const bool left : {true, false}) {
+    add({.rule = "stack-grows",
+         .name = "turn",
+         .triggers = left,
+         .source = fmt::format("start: lds #$07FF\nhere: psha\n{} ldx #500\nd1: dex\n bne d1\n bra here\n",
+                               left ? "" : " pula\n"),
+         .cycles = 400'000,
+         .at = left ? "here" : ""});
+  }
+  // The handler of IRQ reads nothing, that of NMI the port; or the other way round.
+  for (const bool exchanged : {true, false}) {
+    add({.rule = "vectors-exchanged",
+         .name = "nmi",
+         .triggers = exchanged,
+         .source = fmt::format("start: lds #$07FF\n ldaa #5\n staa $4001\n clr $10\n cli\nl: inca\n bra l\n"
+                               "{}: ldaa $4000\n rti\n{}: inc $10\n rti\n",
+                               exchanged ? "nmi" : "irq", exchanged ? "irq" : "nmi"),
+         .chips = kPiaChips,
+         .wires = kPiaWires,
+         .inputs = falls});
+  }
   add({.rule = "segments-inverted",
        .name = "234",
        .source = three(0x24, 0x30, 0x19),

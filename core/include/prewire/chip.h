@@ -50,6 +50,7 @@ struct Blocked {
   std::vector<int> waits_for{};  ///< own inputs on which an edge or another level would change it
   bool armed = false;            ///< the program has set it up to happen
   bool flag = false;             ///< what it waits for has come, and only an enable bit keeps it
+  bool released = false;         ///< the program has written both levels to the pin, which is an input all the same
 
   /// The chip cannot tell.
   bool unknown() const { return why.empty() && waits_for.empty(); }
@@ -101,8 +102,8 @@ class Chip {
   /// Why nothing happens at an output: what is missing first, and which inputs would bring it. For whoever explains a
   /// machine that has come to rest.
   virtual Blocked why_not(int /*pin*/) const { return {}; }
-  /// The same for what a register shows, which a program polls.
-  virtual Blocked why_steady(unsigned /*reg*/) const { return {}; }
+  /// The same for the bits in `mask` of what a register shows, which a program polls.
+  virtual Blocked why_steady(unsigned /*reg*/, std::uint8_t /*mask*/) const { return {}; }
 
  protected:
   Socket& socket() { return socket_; }

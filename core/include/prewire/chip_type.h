@@ -89,6 +89,7 @@ struct PinSpec {
   std::int32_t pull_up = 0;           ///< ohms to the supply inside; 0: none
   const PinLimits* limits = nullptr;  ///< null: nothing is known
   bool volts = false;                 ///< of a listening input: it wants `on_edge` for another voltage, too
+  std::int8_t ended_by = -1;          ///< of a request: the register whose read ends it
 };
 
 struct ParameterSpec {

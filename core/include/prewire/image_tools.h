@@ -71,7 +71,7 @@ std::array<Image, 2> split_nibbles(const Image& image);
 /// A cyclic redundancy check, by the parameters that define it.
 struct Crc {
   std::string_view name;
-  int width = 16;             ///< bits, 8 to 32
+  unsigned width = 16;        ///< bits, 8 to 32
   std::uint32_t polynomial;   ///< without its highest term, highest power in the highest bit
   std::uint32_t initial = 0;  ///< of the register
   bool reflected = false;     ///< the lowest bit of each byte comes first, and the result is turned round

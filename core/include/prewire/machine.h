@@ -252,7 +252,7 @@ class Machine {
   void spare_none();
   /// Why an output of a chip stays as it is, in the chip's words; see `Chip::why_not`. Both count as in `NetView::Pin`.
   Blocked why_not(int chip, int pin) const;
-  Blocked why_steady(int chip, unsigned reg) const;
+  Blocked why_steady(int chip, unsigned reg, std::uint8_t mask) const;
   /// Whether such a finding was reported before.
   bool found(std::string_view id, std::uint64_t subject) const;
   /// The last instructions before now, oldest first, at most `count`. Runs the recent past again, so that a run pays

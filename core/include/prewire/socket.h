@@ -95,6 +95,13 @@ class Socket {
   /// from the instructions that follow, for findings about what is read: a read may be meant for its effects alone.
   bool read_in_vain() const;
 
+  /// Through how many ohms the pin's net gets its voltage, or keeps it against a current: 0 if something stiff holds
+  /// it.
+  std::int32_t ohms(int pin) const;
+
+  /// Of an input that nobody drives: an output on its net that could, and why it does not; empty if there is none.
+  std::string could_drive(int pin) const;
+
   /// Whether the processor is held in reset: ports are inputs then, what hangs on them floats, and no program could
   /// help it.
   bool in_reset() const;

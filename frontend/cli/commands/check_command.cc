@@ -50,6 +50,17 @@ struct MachineVerdict {
   }
 };
 
+/// Where the source reserves that byte.
+std::optional<SourcePlace> space_at(const Machine& machine, std::uint16_t address) {
+  for (const Image* image : machine.programs()) {
+    if (image->source == nullptr) continue;
+    for (const SourceMap::Line& line : image->source->lines) {
+      if (line.kind == LineKind::space && line.address == address) return SourcePlace{image->source.get(), &line};
+    }
+  }
+  return std::nullopt;
+}
+
 /// What board, source and program say together, at its place in the source.
 void add_program(MachineVerdict& verdict, Machine& machine) {
   look_before_run(machine);
@@ -59,7 +70,7 @@ void add_program(MachineVerdict& verdict, Machine& machine) {
     Fault fault{.id = finding.id, .weight = finding.weight, .what = finding.message, .hint = finding.hint};
     if (told.subjects > 1) fault.what += fmt::format(" ({})", times_text(told));
     fault.place.file = verdict.file;
-    if (const auto source = finding.source.empty() ? std::nullopt : machine.source_at(finding.pc)) {
+    if (const auto source = finding.source.empty() ? space_at(machine, finding.pc) : machine.source_at(finding.pc)) {
       fault.place.file = source->map->files[static_cast<std::size_t>(source->line->file)];
       fault.place.line = source->line->number;
     }
