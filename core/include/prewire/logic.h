@@ -24,7 +24,7 @@ constexpr Logic operator&(Logic a, Logic b) {
   if (a == Logic::low || b == Logic::low) return Logic::low;
   return a == Logic::high && b == Logic::high ? Logic::high : Logic::unknown;
 }
-constexpr Logic operator|(Logic a, Logic b) { return !(!a & !b); }
+constexpr Logic operator|(Logic a, Logic b) { return !((!a) & (!b)); }
 constexpr Logic operator^(Logic a, Logic b) { return known(a) && known(b) ? to_logic(a != b) : Logic::unknown; }
 
 }  // namespace prewire
