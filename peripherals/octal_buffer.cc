@@ -21,10 +21,7 @@ class OctalBuffer final : public Chip {
   using Chip::Chip;
 
   void start() override {
-    // With `at`, pins that belong to the bus cannot be wired; without it, a circuit that makes sense wires some.
-    on_bus_ = true;
-    for (int pin : kG) on_bus_ = on_bus_ && !socket().wired(pin);
-    for (int pin : kY) on_bus_ = on_bus_ && !socket().wired(pin);
+    on_bus_ = socket().on_bus();
     for (std::size_t bit = 0; bit < 8; ++bit) {
       note_level(bit, socket().level(kA[bit]));
       show(bit);
@@ -126,6 +123,11 @@ ChipType octal_buffer() {
       pin.listens = role != 'Y';
       pin.limits = role == 'Y' ? &kOutput : &kInput;
       pin.group = static_cast<std::uint8_t>(name[0] - '0');
+      if (role == 'G') pin.role = BusRole::read_low;
+      if (role == 'Y') {
+        pin.role = BusRole::data;
+        pin.bit = static_cast<std::uint8_t>((name[0] - '1') * 4 + name[2] - '1');
+      }
       if (role == 'G') pin.held_high = "the buffers of its group stay off";
     }
     type.pins.push_back(pin);

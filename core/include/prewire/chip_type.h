@@ -39,7 +39,8 @@ constexpr bool drives(PinKind kind) {
 /// What a pin is joined to when the machine file does not wire it.
 enum class Implied : std::uint8_t {
   nothing,     ///< an unwired input is a fault
-  bus,         ///< the system bus, by the chip's `at`; such a pin cannot be wired while the chip has one
+  bus,         ///< the system bus, by the chip's `at`; such a pin cannot be wired while the chip has one, and without
+               ///< it wires do what its `role` says
   reset_line,  ///< the machine's RESET line, for chips placed by `at`
 };
 
@@ -54,6 +55,21 @@ enum class PinUse : std::uint8_t {
   open_at_high,  ///< …or high
   lights_low,    ///< an output made to light a segment by a low…
   lights_high,   ///< …or by a high
+};
+
+/// What a bus pin is for its chip where wires select it, in place of an `at`.
+enum class BusRole : std::uint8_t {
+  none,
+  data,         ///< data line `bit` of the chip
+  address,      ///< address line, or register select, `bit`
+  select_high,  ///< the chip takes part only while it is high…
+  select_low,   ///< …or low
+  read_write,   ///< high: the chip is read; low: it is written
+  enable,       ///< E: the chip takes part while it is high, and does so as it falls
+  read_low,     ///< low: the data pins of its `group` drive
+  write_low,    ///< low: the chip is written, and does not drive
+  write_high,   ///< high: it is written, and keeps what was there as it falls
+  write_rise,   ///< it takes its data as this rises
 };
 
 /// What an output is good for and what an input takes, by the data sheet: magnitudes in microamperes and microvolts,
@@ -85,6 +101,8 @@ struct PinSpec {
   std::uint8_t group = 0;             ///< of outputs and of the input that holds them; 0: of all
   std::int32_t pull_up = 0;           ///< ohms to the supply inside; 0: none
   const PinLimits* limits = nullptr;  ///< null: nothing is known
+  BusRole role = BusRole::none;       ///< of a pin that is `Implied::bus`
+  std::uint8_t bit = 0;               ///< of a data or address pin
 };
 
 struct ParameterSpec {
