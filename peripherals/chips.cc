@@ -25,7 +25,12 @@ Registry standard_chips() {
   registry.add(chips::resistor());
   registry.add(chips::oscillator());
   add(chips::octal_latch());
-  registry.add(chips::octal_buffer());
+  add(chips::octal_buffer());
+  add(chips::gates());
+  add(chips::line_decoder());
+  registry.add(chips::priority_encoder());
+  add(chips::bus_buffer());
+  registry.add(chips::data_selector());
   registry.add_rules(chips::rules());
   return registry;
 }

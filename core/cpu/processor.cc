@@ -344,7 +344,13 @@ Slow Processor::live_cycle(Kind kind, std::uint16_t address, std::uint8_t value,
 void Processor::raise_signals(Kind kind, std::uint16_t address, std::uint8_t value, int position) {
   run_timers(world_.clock.begin() + 1);
   show_lines(part_.pins.address, heard_address_, address);
-  if (kind == Kind::write) show_lines(part_.pins.data, heard_data_, value);
+  if (kind == Kind::write) {
+    show_lines(part_.pins.data, heard_data_, value);
+  } else {
+    for (int line = 0; heard_data_ >> line != 0; ++line) {
+      if ((heard_data_ >> line & 1) != 0) socket().drive(part_.pins.data + line, release());
+    }
+  }
   if (heard_.rw >= 0) socket().drive(heard_.rw, drive(kind != Kind::write));
   if (heard_.vma >= 0) socket().drive(heard_.vma, drive(kind != Kind::idle));
   if (heard_.bs >= 0) socket().drive(heard_.bs, drive(bs_ || kind == Kind::vector));

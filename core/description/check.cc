@@ -198,6 +198,8 @@ class WiringCheck : private Circuit {
   }
 
   void check_unwired(int chip) {
+    std::vector<int> spoken;
+    if (type(chip).logic && Circuit::wired(chip)) spoken = check_logic(*this, chip, faults_);
     std::vector<std::string> open;
     bool wired = on_bus(chip);
     for (std::size_t i = 0; i < type(chip).pins.size(); ++i) {
@@ -206,7 +208,7 @@ class WiringCheck : private Circuit {
       if (nets().at(ref) != nullptr) {
         wired = true;
       } else if ((what.kind == PinKind::input || what.kind == PinKind::analog_in) && !what.optional && !held(ref)) {
-        open.emplace_back(what.name);
+        if (std::find(spoken.begin(), spoken.end(), ref.pin) == spoken.end()) open.emplace_back(what.name);
       }
     }
     if (!wired) {

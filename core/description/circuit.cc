@@ -45,6 +45,17 @@ bool Circuit::wired(int chip) const {
   return false;
 }
 
+bool Circuit::matters(PinRef input) const {
+  if (input.chip < 0) return true;
+  const std::uint8_t group = pin(input).group;
+  for (int other = 0; other < static_cast<int>(type(input.chip).pins.size()); ++other) {
+    const PinRef ref{input.chip, other};
+    if (other == input.pin || !drives(pin(ref).kind) || (group != 0 && pin(ref).group != group)) continue;
+    if (!open(ref) || held(ref)) return true;
+  }
+  return false;
+}
+
 std::optional<std::int32_t> Circuit::rail(int index) const {
   if (net(index).rail_microvolts) return net(index).rail_microvolts;
   for (PinRef ref : net(index).pins) {

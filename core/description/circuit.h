@@ -69,6 +69,8 @@ class Circuit {
   /// Nothing else is at the pin: no wire, or one that leads nowhere.
   bool open(PinRef ref) const;
   bool wired(int chip) const;
+  /// Whether anything hangs on what the input decides.
+  bool matters(PinRef input) const;
 
   /// Of a rail, or where a supply pin is.
   std::optional<std::int32_t> rail(int index) const;
@@ -109,6 +111,9 @@ void check_selects(const Circuit& circuit, const std::vector<Window>& windows, F
 void check_ends(const Circuit& circuit, FaultList& faults);
 /// Inputs that never change, and requests for an interrupt that go wrong.
 void check_inputs(const Circuit& circuit, FaultList& faults);
+/// Outputs of a chip of pure logic that never change, and its inputs that are open. Returns open inputs of which no
+/// more needs to be said.
+std::vector<int> check_logic(const Circuit& circuit, int chip, FaultList& faults);
 /// LEDs and digits that can never be lit, or that nothing protects.
 void check_lamps(const Circuit& circuit, FaultList& faults);
 /// Outputs that are asked for more than they give.

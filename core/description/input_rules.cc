@@ -28,19 +28,6 @@ class InputRules {
   }
 
  private:
-  /// Whether anything hangs on what the input decides.
-  bool matters(PinRef input) const {
-    if (input.chip < 0) return true;
-    const std::uint8_t group = circuit_.pin(input).group;
-    for (int pin = 0; pin < static_cast<int>(circuit_.type(input.chip).pins.size()); ++pin) {
-      const PinRef ref{input.chip, pin};
-      const PinSpec& what = circuit_.pin(ref);
-      if (pin == input.pin || !drives(what.kind) || (group != 0 && what.group != group)) continue;
-      if (!circuit_.open(ref) || circuit_.held(ref)) return true;
-    }
-    return false;
-  }
-
   void check_held(PinRef ref) {
     const PinSpec& pin = circuit_.pin(ref);
     const int index = circuit_.nets().index_at(ref);
@@ -48,7 +35,7 @@ class InputRules {
     const Span& span = circuit_.span(index);
     const bool low = span.always_low();
     const std::string_view what = low ? pin.held_low : span.always_high() ? pin.held_high : "";
-    if (what.empty() || !matters(ref)) return;
+    if (what.empty() || !circuit_.matters(ref)) return;
     const NetSpec& net = circuit_.net(index);
     // An open drain that nothing pulls up is another fault.
     if (!circuit_.rail(index) && !circuit_.names(net, PinKind::open_drain).empty()) return;

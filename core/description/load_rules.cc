@@ -194,19 +194,23 @@ class LoadRules {
     const PinLimits& limits = *circuit_.pin(driver).limits;
     const std::vector<Load> all = merged(loads(net, driver, true));
     double typical = 0, most = 0;
+    bool read = false;
     for (const Load& load : all) {
       typical += load.typical;
       most += load.most;
+      read = read || load.input;
     }
-    if (most <= limits.sink || only_read(driver, all)) return;
-    const bool sure = typical > limits.sink;
-    const Weight weight = typical > kUsual * limits.sink ? Weight::warn : Weight::hint;
+    const bool lamps = !read && limits.lamp_sink > 0;
+    const std::int32_t sink = lamps ? limits.lamp_sink : limits.sink;
+    if (most <= sink || only_read(driver, all)) return;
+    const bool sure = typical > sink;
+    const Weight weight = typical > kUsual * sink ? Weight::warn : Weight::hint;
     std::string what =
         fmt::format("{} into {{}}, which is guaranteed to sink {} at {}", sum_of(all, sure ? typical : most, sure),
-                    milliamps(limits.sink), volts_of(limits.sink_at));
+                    milliamps(sink), volts_of(lamps ? limits.lamp_sink_at : limits.sink_at));
     std::string hint = "let a buffer or a transistor drive it";
     if (all.size() == 1 && all[0].lamp && all[0].ohms > 0) {
-      const double least = all[0].typical * static_cast<double>(all[0].ohms) / limits.sink;
+      const double least = all[0].typical * static_cast<double>(all[0].ohms) / sink;
       hint = fmt::format("take {} or more in series, or let a buffer or a transistor drive it",
                          format_quantity(static_cast<std::int64_t>((least + 9) / 10) * 10, Unit::ohms));
     } else if (!sure) {

@@ -39,7 +39,11 @@ std::string number_of(std::string_view word) {
 constexpr std::size_t kPartNumber = 3;
 
 // Words of the trade that are in no name and no title.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 10> kWords = {{{"pia", "mc6821"},
+constexpr std::array<std::pair<std::string_view, std::string_view>, 14> kWords = {{{"pia", "mc6821"},
+                                                                                   {"xor", "74ls86"},
+                                                                                   {"exor", "74ls86"},
+                                                                                   {"nor", "74ls02"},
+                                                                                   {"or", "74ls32"},
                                                                                    {"key", "button"},
                                                                                    {"dip", "switch"},
                                                                                    {"dipswitch", "switch"},
@@ -72,16 +76,21 @@ std::vector<std::string> parts_meant(std::string_view word, const std::vector<Pa
       if (fits(part)) names.emplace_back(part.name);
     }
   };
+  // "LS138", "138" or "LS00": what is printed largest on a part of the 74 series.
+  const auto printed = [&](const PartName& part) {
+    return number.size() >= 2 && (wanted == number || wanted == "ls" + number) && part.name == "74ls" + number;
+  };
+  gather(printed);
   if (number.size() >= kPartNumber) {
     gather([&](const PartName& part) { return number_of(part.name) == number; });
     gather([&](const PartName& part) { return exchanged(number_of(part.name), number); });
     return names;
   }
-  constexpr std::size_t kShortest = 3;
-  if (wanted.size() < kShortest) return names;
   for (const auto& [trade, part] : kWords) {
     if (wanted == trade) gather([&, name = part](const PartName& known) { return known.name == name; });
   }
+  constexpr std::size_t kShortest = 3;
+  if (wanted.size() < kShortest) return names;
   std::vector<std::string> words;
   for (const PartName& part : parts) {
     if (number_of(part.name).size() < kPartNumber) words.emplace_back(part.name);

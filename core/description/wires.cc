@@ -54,12 +54,26 @@ std::string name_of(const Numbered& of, int number) {
   return name + std::to_string(number);
 }
 
+/// The same of names that begin with their number, as those of units do: "1D" to "8D".
+std::vector<std::string> expand_units(std::string_view first, std::string_view last) {
+  const auto unit = [](std::string_view name) {
+    return name.size() > 1 && is_digit(name[0]) && name[0] != '0' && !is_digit(name[1]) ? name[0] - '0' : 0;
+  };
+  const int from = unit(first), to = unit(last);
+  if (from == 0 || to == 0 || first.substr(1) != last.substr(1)) return {};
+  std::vector<std::string> names;
+  for (int number = from;; number += to < from ? -1 : 1) {
+    names.push_back(std::to_string(number).append(first.substr(1)));
+    if (number == to) return names;
+  }
+}
+
 /// Names from `first` to `last`, which is a whole name or only what differs; empty if that makes no range.
 std::vector<std::string> expand(std::string_view first, std::string_view last) {
   const auto from = numbered(first);
   const auto to = numbered(last);
   if (!from || !to || from->letter != to->letter) return {};
-  if (!to->prefix.empty() && to->prefix != from->prefix) return {};
+  if (!to->prefix.empty() && to->prefix != from->prefix) return expand_units(first, last);
   if (from->letter && (from->number & 0x20) != (to->number & 0x20)) return {};  // one capital, one small
   std::vector<std::string> names;
   const int step = to->number < from->number ? -1 : 1;

@@ -69,7 +69,7 @@ void Machine::Impl::wire() {
     for (std::size_t pin = 0; pin < seat.type->pins.size(); ++pin) {
       const PinSpec& what = seat.type->pins[pin];
       // Lamps are lit by voltages, not by logic levels.
-      const bool analog = what.kind == PinKind::analog_in || what.kind == PinKind::passive;
+      const bool analog = what.kind == PinKind::analog_in || what.kind == PinKind::passive || what.volts;
       board.add_pin(seat.wiring.name + "." + std::string(what.name),
                     {what.listens ? seat.chip.get() : nullptr, static_cast<int>(pin), analog, what.silent,
                      what.latched ? seat.wiring.latch() : Listener::kNoLatch});

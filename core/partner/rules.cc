@@ -53,6 +53,8 @@ constexpr std::array kRules{
     by_machine("digits-share-select", Weight::hint, Sight::wiring, "two scanned digits with one select"),
     by_machine("output-overload", Weight::warn, Sight::wiring, "an output that is asked for more than it gives"),
     by_machine("led-too-dim", Weight::warn, Sight::wiring, "an LED that an output cannot light"),
+    by_machine("logic-stuck", Weight::warn, Sight::wiring, "an output of logic that never changes"),
+    by_machine("open-logic-input", Weight::hint, Sight::wiring, "an input of logic that is open"),
     by_machine("idle-chip", Weight::hint, Sight::wiring, "a chip that is not connected"),
     by_machine("repeated-end", Weight::warn, Sight::wiring, "a wire that names one end twice"),
     by_partner("led-current", Weight::warn, Sight::wiring, "a resistor that lets too much through an LED"),

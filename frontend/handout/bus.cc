@@ -28,7 +28,7 @@ struct Known {
 
 // Selects beyond the usual single one, active low. MCM6810: CS0 and CS3 are active high; it has no output enable, so E
 // is one of its selects (NTE6810 data sheet). MC6821: CS0 and CS1 are active high (MC6821 data sheet).
-constexpr std::array<Known, 13> kKnown{{{"mcm6810", "CS0", Role::e},
+constexpr std::array<Known, 11> kKnown{{{"mcm6810", "CS0", Role::e},
                                         {"mcm6810", "CS1", Role::select},
                                         {"mcm6810", "CS2", Role::ground},
                                         {"mcm6810", "CS3", Role::plus},
@@ -38,9 +38,7 @@ constexpr std::array<Known, 13> kKnown{{{"mcm6810", "CS0", Role::e},
                                         {"mc6850", "CS1", Role::plus},
                                         {"mc6850", "CS2", Role::select},
                                         {"mc6840", "CS0", Role::select},
-                                        {"mc6840", "CS1", Role::plus},
-                                        {"74ls244", "1G", Role::own_strobe},
-                                        {"74ls244", "2G", Role::own_strobe}}};
+                                        {"mc6840", "CS1", Role::plus}}};
 
 /// A latch or buffer without registers: the decoder makes its strobe.
 bool is_port(const ChipType& type) { return type.name.starts_with("74"); }
@@ -57,9 +55,8 @@ BusPin bus_pin(const ChipType& type, const BusSpec& spec, std::string_view pin) 
     if (const int bit = number_after(pin, prefix); bit >= 0 && bit < 8) return {Role::data, bit};
   }
   if (is_port(type) && pin.size() == 2 && digit(pin[0]) && pin[1] == 'D') return {Role::data, pin[0] - '1'};
-  if (type.name == "74ls244" && pin.size() == 3 && pin[1] == 'Y') {
-    return {Role::data, (pin[0] - '1') * 4 + pin[2] - '1'};
-  }
+  if (is_port(type) && pin.size() == 3 && pin[1] == 'Y') return {Role::data, (pin[0] - '1') * 4 + pin[2] - '1'};
+  if (is_port(type) && pin.size() == 2 && pin[1] == 'G') return {Role::own_strobe, 0};
   for (const std::string_view prefix : {"A", "RS"}) {
     if (const int bit = number_after(pin, prefix); bit >= 0 && bit < 16) return {Role::address, bit};
   }

@@ -250,8 +250,16 @@ TEST(Hints, NamePartsOfTheSameNumberOrFamily) {
   EXPECT_EQ(hint("74ls734"), "did you mean \"74ls374\"?");
   EXPECT_EQ(hint("buton"), "did you mean \"button\"?");
   EXPECT_EQ(hint("74hct373"), "did you mean \"74ls373\"?");
+  EXPECT_EQ(hint("7400"), "did you mean \"74ls00\"?");
+  EXPECT_EQ(hint("SN74HCT138N"), "did you mean \"74ls138\"?");
+  EXPECT_EQ(hint("LS138"), "did you mean \"74ls138\"?");
+  EXPECT_EQ(hint("244"), "did you mean \"74ls244\"?");
+  EXPECT_EQ(hint("LS00"), "did you mean \"74ls00\"?");
+  EXPECT_EQ(hint("xor"), "did you mean \"74ls86\"?");
+  EXPECT_EQ(hint("nor"), "did you mean \"74ls02\"?");
+  EXPECT_EQ(hint("transceiver"), "did you mean \"74ls245\"?");
   EXPECT_EQ(hint("mc6850"), "this version does not have that part; of its family it has mcm6810 and mc6821");
-  EXPECT_EQ(hint("74ls138").find("this version does not have that part; of its family it has "), 0);
+  EXPECT_EQ(hint("74ls93").find("this version does not have that part; of its family it has "), 0);
   EXPECT_EQ(hint("teapot"), "`prewire list` shows every chip type");
 }
 

@@ -1,7 +1,7 @@
-// 74LS244: function table and pin assignment of TI, The TTL Data Book (from memory).
+// 74LS240, 74LS244: function tables and pin assignments of TI, The TTL Data Book (from memory).
 #include <array>
 
-#include "machine_fixture.h"
+#include "truth_table.h"
 
 namespace prewire::testing {
 namespace {
@@ -18,7 +18,7 @@ class WiredBuffer : public Bench {
   WiredBuffer(int value, int groups_off)
       : Bench(fmt::format(R"("U1": {{"type": "74ls244"}}, {}, "CTL": {{"type": "stimulus", "high": {}, "low": {}}})",
                           in(value), groups_off, groups_off ^ 3),
-              fmt::format(R"({}, ["U1.1G", "CTL.P0"], ["U1.2G", "CTL.P1"])", kInputs)) {}
+              fmt::format(R"({}, ["U1.1G", "CTL.P0"], ["U1.2G", "CTL.P1"], ["U1.1Y1", "CTL.P7"])", kInputs)) {}
 
   /// Y as a word of 1, 0, Z from 2Y4 to 1Y1.
   std::string y() {
@@ -37,6 +37,29 @@ TEST(OctalBuffer, FunctionTable) {
   EXPECT_EQ(WiredBuffer(0xA6, 1).y(), "1010ZZZZ");
   EXPECT_EQ(WiredBuffer(0xA6, 2).y(), "ZZZZ0110");
   EXPECT_EQ(WiredBuffer(0xA6, 3).y(), "ZZZZZZZZ");
+}
+
+TEST(OctalBuffer, FunctionTablesInFull) {
+  const std::string inputs = "#G #A1 #A2 #A3 #A4", outputs = "#Y1 #Y2 #Y3 #Y4";
+  TruthTable straight{"74ls244", inputs, outputs, {"HXXXX ZZZZ"}, "12"};
+  TruthTable inverting{"74ls240", inputs, outputs, {"HXXXX ZZZZ"}, "12"};
+  for (int value = 0; value < 16; ++value) {
+    std::string same, other;
+    for (int bit = 0; bit < 4; ++bit) {
+      same += value >> bit & 1 ? 'H' : 'L';
+      other += value >> bit & 1 ? 'L' : 'H';
+    }
+    straight.rows.push_back(fmt::format("L{} {}", same, same));
+    inverting.rows.push_back(fmt::format("L{} {}", same, other));
+  }
+  expect_table(straight);
+  expect_table(inverting);
+}
+
+TEST(OctalBuffer, InvertingInputPort) {
+  Bench bench(fmt::format(R"("U1": {{"type": "74ls240", "at": "$6000"}}, {})", in(0xA6)), kInputs);
+  EXPECT_EQ(bench.read(0x6000), 0x59);
+  EXPECT_EQ(bench.machine.peek(0x6000), 0x59);
 }
 
 TEST(OctalBuffer, EachOutputFollowsItsOwnInput) {
@@ -61,8 +84,8 @@ TEST(OctalBuffer, EdgesAsTheyCome) {
   EXPECT_EQ(history.take(),
             "0.3 U1.1A2 high\n0.3 U1.1Y2 high\n"
             "1.1 U1.2A1 high\n"
-            "2.0 U1.2G low\n2.0 U1.2Y1 high\n2.0 U1.2Y2 low\n2.0 U1.2Y3 low\n2.0 U1.2Y4 low\n"
-            "4.0 U1.1G high\n4.0 U1.1Y1 floating\n4.0 U1.1Y2 floating\n4.0 U1.1Y3 floating\n4.0 U1.1Y4 floating\n");
+            "2.0 U1.2G low\n2.0 U1.2Y4 low\n2.0 U1.2Y3 low\n2.0 U1.2Y2 low\n2.0 U1.2Y1 high\n"
+            "4.0 U1.1G high\n4.0 U1.1Y4 floating\n4.0 U1.1Y3 floating\n4.0 U1.1Y2 floating\n4.0 U1.1Y1 floating\n");
 }
 
 TEST(OctalBuffer, InputPortOnTheBus) {
@@ -140,11 +163,13 @@ TEST(OctalBuffer, Package) {
   constexpr std::array kPins{"1G",  "1A1", "2Y4", "1A2", "2Y3", "1A3", "2Y2", "1A4", "2Y1", "GND",
                              "2A1", "1Y4", "2A2", "1Y3", "2A3", "1Y2", "2A4", "1Y1", "2G",  "VCC"};
   const Registry registry = standard_chips();
-  const ChipType& type = *registry.find("74ls244");
-  ASSERT_EQ(type.pins.size(), kPins.size());
-  for (std::size_t i = 0; i < kPins.size(); ++i) {
-    EXPECT_EQ(type.pins[i].number, i + 1);
-    EXPECT_EQ(type.pins[i].name, kPins[i]);
+  for (const char* name : {"74ls240", "74ls244"}) {
+    const ChipType& type = *registry.find(name);
+    ASSERT_EQ(type.pins.size(), kPins.size());
+    for (std::size_t i = 0; i < kPins.size(); ++i) {
+      EXPECT_EQ(type.pins[i].number, i + 1);
+      EXPECT_EQ(type.pins[i].name, kPins[i]);
+    }
   }
 }
 

@@ -55,6 +55,7 @@ enum class PinUse : std::uint8_t {
   open_at_high,  ///< …or high
   lights_low,    ///< an output made to light a segment by a low…
   lights_high,   ///< …or by a high
+  spare,         ///< an input of a gate: while it is open it is high, as if it were not there
 };
 
 /// What a bus pin is for its chip where wires select it, in place of an `at`.
@@ -81,7 +82,9 @@ struct PinLimits {
   std::int32_t high_typical = 0;           ///< a high with no load, where it is not the supply
   std::int32_t low = 0, low_typical = 0;   ///< what comes out of an input that is low
   std::int32_t high = 0;                   ///< what goes into an input that is high, or an output that is off
-  bool steady = false;                     ///< an output that itself limits what it gives to an LED
+  /// Into a low that nothing has to read: lamps and relays; 0: as `sink`.
+  std::int32_t lamp_sink = 0, lamp_sink_at = 0;
+  bool steady = false;  ///< an output that itself limits what it gives to an LED
 };
 
 struct PinSpec {
@@ -101,6 +104,7 @@ struct PinSpec {
   std::uint8_t group = 0;             ///< of outputs and of the input that holds them; 0: of all
   std::int32_t pull_up = 0;           ///< ohms to the supply inside; 0: none
   const PinLimits* limits = nullptr;  ///< null: nothing is known
+  bool volts = false;                 ///< of a listening input: it wants `on_edge` for another voltage, too
   BusRole role = BusRole::none;       ///< of a pin that is `Implied::bus`
   std::uint8_t bit = 0;               ///< of a data or address pin
 };
