@@ -709,6 +709,7 @@ std::vector<WiredPlace> SelectLogic::places(std::span<const Logic> slow) const {
       const PinRef ref{chips_[i], at};
       const PinSpec& what = pin(ref);
       if (what.role == BusRole::none) continue;
+      if (what.role != BusRole::data && refused_[i] != 0) continue;  // there may be a ring
       if (what.role == BusRole::address) {
         address_pins.push_back(ref);
         continue;

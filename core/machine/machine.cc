@@ -432,6 +432,8 @@ std::vector<ChipView> Machine::chips() const {
     if (spec.at) {
       const Range mirror = spec.mirror.value_or(*spec.at);
       view.place = BusPlace{spec.at->first, spec.at->last, mirror.first, mirror.last, spec.bus};
+    } else if (spec.wired) {
+      view.place = impl_->selects->place_of(static_cast<int>(i));
     }
     views.push_back(view);
   }
@@ -453,6 +455,13 @@ std::vector<NetView> Machine::nets() const {
     if (view.rail || named || view.pins.size() > 1) views.push_back(std::move(view));
   }
   return views;
+}
+
+std::vector<std::string> Machine::selected_by(int chip) const {
+  std::vector<std::string> names;
+  if (impl_->selects == nullptr) return names;
+  for (const PinRef gate : impl_->selects->logic().gates(chip)) names.push_back(impl_->spec.pin_name(gate));
+  return names;
 }
 
 Blocked Machine::why_not(int chip, int pin) const {

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "description/address_map.h"
+
 namespace prewire {
 
 namespace {
@@ -90,6 +92,37 @@ void SelectMap::begin() {
     maps_.emplace(state, machine_.bus.learn(logic_.places(state)));
   state_ = logic_.states().front();
   ready_ = true;
+
+  const std::vector<WiredPlace> places = logic_.places(state_);
+  const std::vector<Window> windows = windows_of(machine_.spec);
+  for (const WiredPlace& of : places) {
+    const ChipSpec& chip = machine_.spec.chips[static_cast<std::size_t>(of.chip)];
+    for (const Window& window : windows) {
+      if (!window.wired || window.name != chip.name) continue;
+      const auto [at, fresh] = shown_.try_emplace(of.chip);
+      BusPlace& place = at->second;
+      if (!fresh) {
+        place.elsewhere.emplace_back(window.decoded.first, window.decoded.last);
+        continue;
+      }
+      place.first = window.home.first;
+      place.last = window.home.last;
+      place.mirror_first = window.decoded.first;
+      place.mirror_last = window.decoded.last;
+      place.spec = window.bus;
+      place.wired = true;
+      if (chip.bus.kind != BusSpec::Kind::registers) continue;
+      for (std::uint32_t low = 0; low < chip.bus.size; ++low) {
+        const auto address = static_cast<std::uint16_t>((place.first & ~(chip.bus.size - 1)) + low);
+        place.shown.push_back(static_cast<std::uint16_t>(of.cell(BusKind::read, address) & (chip.bus.size - 1)));
+      }
+    }
+  }
+}
+
+std::optional<BusPlace> SelectMap::place_of(int chip) const {
+  const auto place = shown_.find(chip);
+  return place == shown_.end() ? std::nullopt : std::optional(place->second);
 }
 
 void SelectMap::look() {

@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <map>
+#include <optional>
 #include <vector>
 
 #include "description/nets.h"
@@ -26,6 +27,9 @@ class SelectMap final : public Chip {
   /// Puts the map in force that the lines ask for as they stand.
   void look();
 
+  /// Where a wired chip shows, however the lines stand; empty: nowhere.
+  std::optional<BusPlace> place_of(int chip) const;
+
   void on_edge(int pin, Level level, Stamp when) override;
   void archive(Archive& archive) override;
 
@@ -38,6 +42,7 @@ class SelectMap final : public Chip {
   const SelectLogic logic_;
   std::vector<Logic> state_;  // of the lines, by which the map in force was made
   std::map<std::vector<Logic>, int> maps_;
+  std::map<int, BusPlace> shown_;  // by chip
   bool ready_ = false;
 };
 

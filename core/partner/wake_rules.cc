@@ -156,7 +156,9 @@ void WakeRules::polls(std::uint16_t start, std::uint16_t address) {
     const ChipView& chip = chips_[i];
     if (!chip.place || address < chip.place->mirror_first || address > chip.place->mirror_last) continue;
     if (chip.place->spec.kind != BusSpec::Kind::registers) continue;
-    const auto reg = static_cast<unsigned>((address - chip.place->first) & (chip.place->spec.size - 1));
+    const unsigned reg = chip.place->wired
+                             ? chip.place->reg(address)
+                             : static_cast<unsigned>((address - chip.place->first) & (chip.place->spec.size - 1));
     Way way;
     follow(static_cast<int>(i), scene_.machine.why_steady(static_cast<int>(i), reg), 0, way);
     if (way.person || way.blocks.empty()) return;
