@@ -18,6 +18,8 @@ class SelectMap final : public Chip {
   explicit SelectMap(Machine::Impl& machine);
 
   const SelectLogic& logic() const { return logic_; }
+  /// How the lines of `logic().slow()` stand by the map in force.
+  const std::vector<Logic>& state() const { return state_; }
   /// Before the board is finished: pins on the lines that move.
   void listen();
   /// The board is finished: nets that only the address map looks at are left alone from now on.

@@ -155,7 +155,7 @@ TEST_P(Selects, AreWhatTheGatesSay) {
   };
   const SelectLogic& logic = Inside::of(machine).selects->logic();
   ASSERT_TRUE(logic.refusals().empty());
-  const std::vector<WiredPlace> places = logic.places({});
+  const std::vector<WiredPlace> places = logic.places(Inside::of(machine).selects->state());
   for (std::uint32_t i = 0; i < 65536; ++i) {
     const auto address = static_cast<std::uint16_t>(i);
     std::vector<std::string> names;

@@ -225,6 +225,18 @@ TEST(Selects, WhoseWritesLackE) {
   EXPECT_EQ(board.faults("write-without-e"), "writes to RAM are not qualified by E, at $0000-$1FFF\n");
 }
 
+TEST(Selects, WhoseStrobeComesTooEarly) {
+  Board board;
+  board.chips = R"(, "LATCH": {"type": "74ls374"}, "INV": {"type": "74ls04"})";
+  board.wires = R"(, ["DEC.Y3", "INV.1A"], ["INV.1Y", "LATCH.CLK"], ["LATCH.OE", "GND"])";
+  for (int bit = 0; bit < 8; ++bit) {
+    const std::string wire = fmt::format("[\"CPU.D{}\", \"LATCH.{}D\"]", bit, bit + 1);
+    board.wires += ", " + wire;
+  }
+  EXPECT_EQ(board.faults("strobe-too-early"),
+            "LATCH takes its data at $6000-$7FFF before the processor has put them out\n");
+}
+
 TEST(Selects, OfTwoChipsAtOneAddress) {
   Board board;
   board.pia = R"(["DEC.Y0", "PIA.CS2"])";

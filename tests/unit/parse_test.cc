@@ -623,7 +623,7 @@ lab.json:4:60: stop: PIA has no pin "" (at /wires/2/0) [unknown-pin]
     found:    "PIA."
     hint:     compare with the data sheet; active-low pins are written without a bar
 lab.json:4:68: stop: CPU has no pin "INT" (at /wires/2/1) [unknown-pin]
-    expected: a pin of mc6800: HALT, IRQ, NMI, RESET, TSC, DBE, VMA, R/W, BA, PHI2, VCC, VSS
+    expected: a pin of mc6800: HALT, IRQ, NMI, RESET, TSC, DBE, VMA, R/W, BA, PHI2, VCC, VSS, A0..A15, D0..D7
     found:    "CPU.INT"
     hint:     compare with the data sheet; active-low pins are written without a bar
 )");
