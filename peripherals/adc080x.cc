@@ -69,7 +69,7 @@ class Adc080x final : public Chip {
   void start() override {
     find_clock();
     clock_edges_.start(socket().level(kClkIn));
-    on_bus_ = !socket().wired(kCs) && !socket().wired(kRd) && !socket().wired(kWr);
+    on_bus_ = socket().on_bus();
     measure();
     if (on_bus_) return;
     for (const int pin : {kCs, kRd, kWr}) {
@@ -520,13 +520,14 @@ constexpr PinLimits kReady{.sink = 1'000, .sink_at = 400'000, .source = 360, .so
 
 ChipType make_type(std::string name, std::string title, const std::string& error, std::int64_t most_error) {
   constexpr std::string_view kNoStart = "no conversion starts: one does when WR rises";
-  const auto strobe = [](std::string_view pin, std::string_view held_low, std::string_view held_high) {
+  const auto strobe = [](std::string_view pin, BusRole role, std::string_view held_low, std::string_view held_high) {
     return PinSpec{.name = pin,
                    .kind = PinKind::input,
                    .implied = Implied::bus,
                    .listens = true,
                    .held_low = held_low,
-                   .held_high = held_high};
+                   .held_high = held_high,
+                   .role = role};
   };
   const auto analog = [](std::string_view pin, bool optional) {
     return PinSpec{.name = pin, .kind = PinKind::analog_in, .listens = true, .optional = optional};
@@ -535,9 +536,9 @@ ChipType make_type(std::string name, std::string title, const std::string& error
   type.name = std::move(name);
   type.title = std::move(title);
   type.summary = "Measures the voltage between VIN+ and VIN- in 256 steps, in 66 to 73 periods of its clock. " + error;
-  type.pins = {strobe("CS", "", "it is never selected, so it neither converts nor answers"),
-               strobe("RD", "", "no result comes out: DB0 to DB7 stay off"),
-               strobe("WR", kNoStart, kNoStart),
+  type.pins = {strobe("CS", BusRole::select_low, "", "it is never selected, so it neither converts nor answers"),
+               strobe("RD", BusRole::read_low, "", "no result comes out: DB0 to DB7 stay off"),
+               strobe("WR", BusRole::write_low, kNoStart, kNoStart),
                {.name = "CLK_IN", .kind = PinKind::input, .listens = true, .optional = true, .takes_beat = true},
                {.name = "INTR", .kind = PinKind::output, .limits = &kReady, .ended_by = 0},
                analog("VIN+", false),
@@ -546,7 +547,12 @@ ChipType make_type(std::string name, std::string title, const std::string& error
                analog("VREF/2", true),
                {.name = "DGND", .kind = PinKind::supply}};
   for (const std::string_view pin : {"DB7", "DB6", "DB5", "DB4", "DB3", "DB2", "DB1", "DB0"}) {
-    type.pins.push_back({.name = pin, .kind = PinKind::three_state, .implied = Implied::bus, .limits = &kData});
+    type.pins.push_back({.name = pin,
+                         .kind = PinKind::three_state,
+                         .implied = Implied::bus,
+                         .limits = &kData,
+                         .role = BusRole::data,
+                         .bit = static_cast<std::uint8_t>(pin[2] - '0')});
   }
   type.pins.push_back({.name = "CLK_R", .kind = PinKind::output});
   type.pins.push_back({.name = "VCC", .kind = PinKind::supply, .microvolts = kLogicHigh});

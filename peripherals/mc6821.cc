@@ -678,20 +678,24 @@ std::vector<PinSpec> pins() {
                   .implied = Implied::reset_line,
                   .listens = true,
                   .held_low = "its registers stay 0"});
-  std::uint8_t number = 33;
-  for (const std::string_view name : {"D0", "D1", "D2", "D3", "D4", "D5", "D6", "D7"}) {
-    pins.push_back({.name = name, .kind = PinKind::three_state, .number = number--, .implied = Implied::bus});
-  }
-  const auto bus_input = [&](std::string_view name, std::uint8_t at) {
-    pins.push_back({.name = name, .kind = PinKind::input, .number = at, .implied = Implied::bus});
+  std::uint8_t bit = 0;
+  const auto bus_pin = [&](std::string_view name, std::uint8_t at, BusRole role) {
+    const PinKind kind = role == BusRole::data ? PinKind::three_state : PinKind::input;
+    pins.push_back({.name = name, .kind = kind, .number = at, .implied = Implied::bus, .role = role, .bit = bit});
   };
-  bus_input("RS0", 36);
-  bus_input("RS1", 35);
-  bus_input("CS0", 22);
-  bus_input("CS1", 24);
-  bus_input("CS2", 23);
-  bus_input("E", 25);
-  bus_input("R/W", 21);
+  for (const std::string_view name : {"D0", "D1", "D2", "D3", "D4", "D5", "D6", "D7"}) {
+    bus_pin(name, static_cast<std::uint8_t>(33 - bit), BusRole::data);
+    ++bit;
+  }
+  bit = 0;
+  bus_pin("RS0", 36, BusRole::address);
+  bit = 1;
+  bus_pin("RS1", 35, BusRole::address);
+  bus_pin("CS0", 22, BusRole::select_high);
+  bus_pin("CS1", 24, BusRole::select_high);
+  bus_pin("CS2", 23, BusRole::select_low);
+  bus_pin("E", 25, BusRole::enable);
+  bus_pin("R/W", 21, BusRole::read_write);
   pins.push_back({.name = "VCC", .kind = PinKind::supply, .number = 20, .microvolts = kLogicHigh});
   pins.push_back({.name = "VSS", .kind = PinKind::supply, .number = 1});
   return pins;

@@ -56,6 +56,10 @@ ChipType make_type(std::string_view name, std::string_view title, std::string_vi
   for (PinSpec& pin : type.pins) {
     if (pin.kind == PinKind::three_state || pin.name.back() == 'G') pin.implied = Implied::bus;
     if (pin.name.back() == 'G') pin.held_high = "the buffers of its group stay off";
+    if (pin.name.back() == 'G') pin.role = BusRole::read_low;
+    if (pin.kind != PinKind::three_state) continue;
+    pin.role = BusRole::data;
+    pin.bit = static_cast<std::uint8_t>((pin.name[0] - '1') * 4 + pin.name[2] - '1');
   }
   type.bus = BusSpec{.size = 1, .writes = false, .required = false};
   type.state_version = 2;

@@ -45,9 +45,7 @@ class OctalLatch final : public Chip {
   }
 
   void start() override {
-    // With `at`, pins that belong to the bus cannot be wired; without it, a circuit that makes sense wires some.
-    on_bus_ = !socket().wired(kStrobe);
-    for (int pin : kD) on_bus_ = on_bus_ && !socket().wired(pin);
+    on_bus_ = socket().on_bus();
     strobe_ = !on_bus_ && reads_one(kStrobe);
     if (clearing()) bits_ = 0;
     if (follows()) bits_ = inputs();
@@ -217,7 +215,13 @@ ChipType make_type(std::string_view name, std::string_view title, std::string_vi
       if (pin_name == "CLK") pin.held_low = pin.held_high = "it never takes its data";
       if (pin_name == "LE") pin.held_low = "it never takes its data";
       if (pin_name == "LE") pin.use = PinUse::open_at_high;
-      if (pin_name.ends_with('D')) pin.use = PinUse::latch_data;
+      if (pin_name == "LE") pin.role = BusRole::write_high;
+      if (pin_name == "CLK") pin.role = BusRole::write_rise;
+      if (pin_name.ends_with('D')) {
+        pin.use = PinUse::latch_data;
+        pin.role = BusRole::data;
+        pin.bit = static_cast<std::uint8_t>(pin_name[0] - '1');
+      }
     }
     type.pins.push_back(pin);
   }

@@ -17,13 +17,13 @@ bool been(const Doubt& doubt, std::uint16_t pc) {
 
 }  // namespace
 
-Doubt* Doubts::find(Doubt::Kind kind, std::uint16_t cell) {
+Doubt* Doubts::find(Doubt::Kind kind, std::uint32_t cell) {
   const auto found = std::find_if(list_.begin(), list_.end(),
                                   [&](const Doubt& doubt) { return doubt.kind == kind && doubt.cell == cell; });
   return found == list_.end() ? nullptr : &*found;
 }
 
-Doubt& Doubts::open(Doubt::Kind kind, std::uint16_t address, std::uint16_t cell) {
+Doubt& Doubts::open(Doubt::Kind kind, std::uint16_t address, std::uint32_t cell) {
   Doubt doubt;
   doubt.kind = kind;
   doubt.address = address;

@@ -18,16 +18,19 @@ struct Doubt {
   Cycle read = -1, written = -1;  ///< the first time
   Cycle last = -1;                ///< the last time, where nobody answers
   std::uint32_t reads = 0, writes = 0;
-  std::uint16_t address = 0, cell = 0;
+  std::uint32_t cell = 0;
+  std::uint16_t address = 0;
   std::uint16_t read_pc = 0, write_pc = 0;
   std::uint16_t places[kPlaces]{};  ///< instructions that have been there
   std::uint8_t place_count = 0;
   std::uint8_t kind = unwritten;
   std::uint8_t old = 0;    ///< what was there, or what the bus showed
   std::uint8_t value = 0;  ///< what the first write has put there
-  std::uint8_t has_mark = 0, mark = 0;
-  std::uint8_t looked = 0;   ///< read again after a write, by another instruction
-  std::uint8_t goes_on = 0;  ///< the next address was tried, too
+  std::uint8_t mark = 0;
+  std::uint8_t has_mark : 1 = 0;
+  std::uint8_t looked : 1 = 0;   ///< read again after a write, by another instruction
+  std::uint8_t goes_on : 1 = 0;  ///< the next address was tried, too
+  std::uint8_t unused : 5 = 0;
 
   Cycle since() const { return read < 0 || (written >= 0 && written < read) ? written : read; }
   /// Whether it has been written and looked at, as by a test for memory, and no loop goes there.
@@ -44,8 +47,8 @@ class Doubts {
 
   bool empty() const { return list_.empty(); }
   const std::vector<Doubt>& list() const { return list_; }
-  Doubt* find(Doubt::Kind kind, std::uint16_t cell);
-  Doubt& open(Doubt::Kind kind, std::uint16_t address, std::uint16_t cell);
+  Doubt* find(Doubt::Kind kind, std::uint32_t cell);
+  Doubt& open(Doubt::Kind kind, std::uint16_t address, std::uint32_t cell);
   void close(const Doubt& doubt);
   void clear() { list_.clear(); }
 

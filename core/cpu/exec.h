@@ -101,11 +101,13 @@ class BusSide {
     last_ = value;
   }
 
-  /// A cycle that no device takes part in.
+  /// A cycle with VMA low, in which no device takes part if its select heeds VMA.
   PREWIRE_INLINE void idle(Word at) {
-    if (--left_ < 0) [[unlikely]] {
+    const auto address = static_cast<std::uint16_t>(at);
+    if (--left_ < 0 || (slow_bits(address) & kSlowIdle)) [[unlikely]] {
       hand_over();
-      resume(processor_.slow_idle(static_cast<std::uint16_t>(at), left_));
+      const std::uint32_t seen = resume(processor_.slow_idle(address, left_));
+      if (seen & kAnswered) last_ = seen & 0xFF;
     }
   }
 

@@ -105,7 +105,9 @@ Processor::Part Processor::part_of(const ChipType& type) {
            .bs = pin("BS"),
            .avma = pin("AVMA"),
            .busy = pin("BUSY"),
-           .lic = pin("LIC")},
+           .lic = pin("LIC"),
+           .address = pin("A0"),
+           .data = pin("D0")},
           mr >= 0};
 }
 
@@ -150,8 +152,16 @@ void Processor::wire_outputs() {
             .avma = heard(p.avma),
             .busy = heard(p.busy),
             .lic = heard(p.lic)};
+  heard_address_ = heard_data_ = 0;
+  for (int line = 0; p.address >= 0 && line < 16; ++line) {
+    if (socket().wired(p.address + line) && socket().heard(p.address + line)) heard_address_ |= 1U << line;
+  }
+  for (int line = 0; p.data >= 0 && line < 8; ++line) {
+    if (socket().wired(p.data + line) && socket().heard(p.data + line)) heard_data_ |= 1U << line;
+  }
   foresees_ = heard_.avma >= 0 || heard_.busy >= 0 || heard_.lic >= 0;
-  signals_wired_ = foresees_ || heard_.e >= 0 || heard_.q >= 0 || heard_.rw >= 0 || heard_.vma >= 0 || heard_.bs >= 0;
+  signals_wired_ = foresees_ || heard_.e >= 0 || heard_.q >= 0 || heard_.rw >= 0 || heard_.vma >= 0 || heard_.bs >= 0 ||
+                   (heard_address_ | heard_data_) != 0;
   if (p.ba >= 0) socket().drive(p.ba, drive_low());
   update_signals();
 }

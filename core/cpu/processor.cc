@@ -38,6 +38,12 @@ PREWIRE_INLINE std::uint32_t Processor::transfer(Kind kind, std::uint16_t addres
     case Kind::vector:
     case Kind::ignored: {
       const bool fetch = kind == Kind::fetch;
+      if (kind == Kind::vector && world_.bus.own_vectors()) [[unlikely]] {
+        const SystemBus::Result result = world_.bus.read_apart(address, Access::vector, kept);
+        byte = result.value;
+        driven_ = result.driven;
+        break;
+      }
       if (!(world_.bus.flat().slow(address) & (fetch ? kSlowFetch : kSlowRead))) {
         byte = world_.bus.flat().cell(address);
         driven_ = true;
@@ -51,12 +57,20 @@ PREWIRE_INLINE std::uint32_t Processor::transfer(Kind kind, std::uint16_t addres
     }
     case Kind::write:
       driven_ = data_enabled_;
-      byte = data_enabled_ ? value : kept;
-      write_traced(address, static_cast<std::uint8_t>(byte));
+      byte = write_traced(address, data_enabled_ ? value : kept, kept);
       break;
-    case Kind::idle: break;
+    case Kind::idle: {
+      if (!(world_.bus.flat().slow(address) & kSlowIdle)) break;
+      const SystemBus::Result result = world_.bus.read_apart(address, Access::idle, kept);
+      byte = result.value;
+      driven_ = result.driven;
+      note(address, kAnswered | byte);
+      break;
+    }
   }
   bus_byte_ = static_cast<std::uint8_t>(byte);
+  if (heard_data_ != 0) [[unlikely]]
+    show_lines(part_.pins.data, heard_data_, byte);
   drop_e();
   settle(fall);
   return byte;
@@ -101,7 +115,7 @@ PREWIRE_INLINE bool Processor::observed_cycle(std::uint16_t address, std::uint8_
   if (!clock.merely_observed()) return false;
   Flat& flat = world_.bus.flat();
   constexpr SlowAccess kSlow = kind == Kind::fetch ? kSlowFetch : kind == Kind::write ? kSlowWrite : kSlowRead;
-  if (kind != Kind::idle && (flat.slow(address) & kSlow)) return false;
+  if (flat.slow(address) & (kind == Kind::idle ? kSlowIdle : kSlow)) return false;
   if (kind != Kind::idle && kind != Kind::write) byte = flat.cell(address);
   if (kind == Kind::idle) byte = handover.last;
   if (kind == Kind::write) {
@@ -176,10 +190,25 @@ Slow Processor::register_write(std::uint16_t address, std::uint8_t value, std::i
   Clock& clock = world_.clock;
   clock.begin_access(left);
   access_left_ = left;
-  write_traced(address, value);
+  value = write_traced(address, value, handover.last);
   if (clock.horizon() <= clock.now) [[unlikely]]
     return after_access(value);
   return {clock.horizon() - 1 - clock.now, value};
+}
+
+/// A dead cycle in which a chip takes part: nobody has told it that VMA is low.
+Slow Processor::answered_idle(std::uint16_t address, std::int64_t left) {
+  Clock& clock = world_.clock;
+  clock.begin_access(left);
+  access_left_ = left;
+  const std::uint8_t value = world_.bus.read_apart(address, Access::idle, handover.last).value;
+  note(address, kAnswered | value);
+  if (clock.horizon() <= clock.now) [[unlikely]] {
+    Slow slow = after_access(value);
+    slow.value |= kAnswered;
+    return slow;
+  }
+  return {clock.horizon() - 1 - clock.now, kAnswered | value};
 }
 
 /// An access has moved a net or made something due.
@@ -189,16 +218,17 @@ Slow Processor::after_access(std::uint8_t value) {
   return complete(world_.clock.now, access_left_, value);
 }
 
-void Processor::write_traced(std::uint16_t address, std::uint8_t value) {
+/// What the bus then holds: the processor may not be alone on it.
+std::uint8_t Processor::write_traced(std::uint16_t address, std::uint8_t value, std::uint8_t kept) {
   if (!(world_.bus.flat().slow(address) & kSlowWrite)) {
     note(address | kStored, world_.bus.flat().cell(address));
     world_.bus.flat().cell(address) = value;
-    return;
+    return value;
   }
-  world_.bus.write(address, value);
+  const std::uint8_t held = world_.bus.write(address, value, kept);
   const SystemBus::Overwritten& over = world_.bus.overwritten();
-  if (!over.any) return;
-  note(over.cell | kStored, over.old);
+  if (over.any) note(over.cell | kStored, over.old);
+  return held;
 }
 
 /// A read in a cycle that is due for more than that.
@@ -215,8 +245,11 @@ Slow Processor::due_write(std::uint16_t address, std::uint8_t value, std::int64_
 
 Slow Processor::slow_idle(std::uint16_t address, std::int64_t left) {
   std::uint8_t byte = 0;
+  if (left >= 0) return answered_idle(address, left);
   if (observed_cycle<Kind::idle>(address, byte, left)) return after_observed(left, 0);
-  return live_cycle(Kind::idle, address, 0, left);
+  const Slow slow = live_cycle(Kind::idle, address, 0, left);
+  const bool answered = mode_ == Mode::live && (world_.bus.flat().slow(address) & kSlowIdle) != 0;
+  return answered ? Slow{slow.left, kAnswered | (slow.value & 0xFF)} : slow;
 }
 
 Slow Processor::slow_fetch(std::uint16_t address, std::int64_t left) {
@@ -269,7 +302,7 @@ Slow Processor::due_fetch(std::uint16_t address, std::int64_t left) {
   }
   if (foresees_) [[unlikely]]
     preview(begin);
-  if (!ready(begin.kind, begin.address, 0)) {
+  if (!ready(begin.kind, begin.address, 0, 0)) {
     decided_ = begin;  // it goes on with that, whatever else is asked for by then
     return leave(0, kLeave);
   }
@@ -298,7 +331,7 @@ Slow Processor::live_cycle(Kind kind, std::uint16_t address, std::uint8_t value,
       return {0, handover.last};
     }
   }
-  if (!ready(kind, address, position)) return leave_before(position);
+  if (!ready(kind, address, value, position)) return leave_before(position);
   const Cycle cycle = clock.now;
   const std::uint32_t byte = transfer(kind, address, value);
   if (kind != Kind::write && kind != Kind::idle) note(address, byte);
@@ -308,8 +341,16 @@ Slow Processor::live_cycle(Kind kind, std::uint16_t address, std::uint8_t value,
 }
 
 /// R/W, VMA, BS, AVMA, BUSY, LIC and Q a quarter into the cycle, E halfway, Q down again after three quarters.
-void Processor::raise_signals(Kind kind, int position) {
+void Processor::raise_signals(Kind kind, std::uint16_t address, std::uint8_t value, int position) {
   run_timers(world_.clock.begin() + 1);
+  show_lines(part_.pins.address, heard_address_, address);
+  if (kind == Kind::write) {
+    show_lines(part_.pins.data, heard_data_, value);
+  } else {
+    for (int line = 0; heard_data_ >> line != 0; ++line) {
+      if ((heard_data_ >> line & 1) != 0) socket().drive(part_.pins.data + line, release());
+    }
+  }
   if (heard_.rw >= 0) socket().drive(heard_.rw, drive(kind != Kind::write));
   if (heard_.vma >= 0) socket().drive(heard_.vma, drive(kind != Kind::idle));
   if (heard_.bs >= 0) socket().drive(heard_.bs, drive(bs_ || kind == Kind::vector));
@@ -321,6 +362,12 @@ void Processor::raise_signals(Kind kind, int position) {
     if (heard_.busy >= 0) socket().drive(heard_.busy, drive(busy_ >> position & 1));
   }
   raise_clocks();
+}
+
+void Processor::show_lines(int first, std::uint32_t heard, std::uint32_t value) {
+  for (int line = 0; heard >> line != 0; ++line) {
+    if ((heard >> line & 1) != 0) socket().drive(first + line, drive((value >> line & 1) != 0));
+  }
 }
 
 void Processor::raise_clocks() {
@@ -381,9 +428,9 @@ bool Processor::lends() {
 
 /// R/W, VMA, BS, Q and E of the cycle that is due, and the time that slow memory asks for. False: the run ends before
 /// the cycle does.
-PREWIRE_INLINE bool Processor::ready(Kind kind, std::uint16_t address, int position) {
+PREWIRE_INLINE bool Processor::ready(Kind kind, std::uint16_t address, std::uint8_t value, int position) {
   if (signals_wired_ && !world_.clock.held) [[unlikely]]
-    raise_signals(kind, position);
+    raise_signals(kind, address, value, position);
   // Cycles that have no use for the bus are not stretched; those of another master are (MC6809 data sheet, MRDY).
   return !memory_may_wait_ || memory_ready(part_.by_halves || (ba_ && bs_) || Coming{kind, address}.uses_bus());
 }

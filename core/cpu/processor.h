@@ -56,6 +56,8 @@ struct TrailEntry {
   std::uint32_t value = 0;  ///< the overwritten byte, or the byte read
 };
 inline constexpr std::uint32_t kStored = 0x10000;
+/// Stands above the byte of a cycle with VMA low in which somebody drove the data lines all the same.
+inline constexpr std::uint32_t kAnswered = 0x100;
 
 /// Who owns the timers.
 class Host {
@@ -94,6 +96,7 @@ class Processor : public Chip, public Cpu {
     int mrdy = -1;  // or MR
     int e = -1, q = -1, rw = -1, vma = -1, ba = -1, bs = -1;
     int avma = -1, busy = -1, lic = -1;  // tell what is to come
+    int address = -1, data = -1;         // A0 and D0, which the others follow
   };
   struct Part {
     std::string_view type;
@@ -111,6 +114,8 @@ class Processor : public Chip, public Cpu {
   /// Runs until `limit` cycles are over, or something stops the machine earlier. With `one_instruction` at the latest
   /// at the next instruction boundary but the one where it begins.
   Stop run(Cycle limit, bool one_instruction = false);
+  /// Another address map is in force: what dead cycles find may be different.
+  void map_changed() { watch_dead_reads(); }
   /// Ends the run after the cycle in progress. For observers and chips.
   void request_stop();
   /// Runs end when that flag is up; null: none does. It is looked at in slow cycles in which more happens than an
@@ -248,6 +253,7 @@ class Processor : public Chip, public Cpu {
 
   // Apart, so that none saves registers that only another needs.
   [[gnu::noinline]] Slow register_read(std::uint16_t address, std::int64_t left);
+  [[gnu::noinline]] Slow answered_idle(std::uint16_t address, std::int64_t left);
   [[gnu::noinline]] Slow register_write(std::uint16_t address, std::uint8_t value, std::int64_t left);
   void attend_observers();
   Slow watched_fetch(std::uint16_t address, std::int64_t left);
@@ -261,7 +267,7 @@ class Processor : public Chip, public Cpu {
   Slow leave(int done, std::uint64_t value);
   Slow leave_before(int position);
   bool stolen_cycles();
-  bool ready(Kind kind, std::uint16_t address, int position);
+  bool ready(Kind kind, std::uint16_t address, std::uint8_t value, int position);
   bool memory_ready(bool used);
   bool pass_cycle();
   bool lends();
@@ -292,7 +298,7 @@ class Processor : public Chip, public Cpu {
   void watch_dead_reads();
   void update_signals();
   Slow after_access(std::uint8_t value);
-  void write_traced(std::uint16_t address, std::uint8_t value);
+  std::uint8_t write_traced(std::uint16_t address, std::uint8_t value, std::uint8_t kept);
   TrailEntry& next_entry(std::int64_t mark) {
     TrailEntry& entry = trail_[static_cast<std::size_t>(mark) % kTrail];
     entry.mark = mark;
@@ -310,7 +316,8 @@ class Processor : public Chip, public Cpu {
     entry.value = value;
   }
   int index(std::int64_t left) const { return static_cast<int>(handover.start - left - 1); }
-  void raise_signals(Kind kind, int position);
+  void raise_signals(Kind kind, std::uint16_t address, std::uint8_t value, int position);
+  void show_lines(int first, std::uint32_t heard, std::uint32_t value);
   void raise_clocks();
   void drop_e() {
     if (heard_.e >= 0) [[unlikely]]
@@ -346,7 +353,8 @@ class Processor : public Chip, public Cpu {
   bool driven_ = false;
   Pins heard_;  // of the outputs those that somebody listens to, else -1
   bool signals_wired_ = false;
-  bool foresees_ = false;  // AVMA, BUSY or LIC is heard
+  std::uint32_t heard_address_ = 0, heard_data_ = 0;  // lines, a bit each
+  bool foresees_ = false;                             // AVMA, BUSY or LIC is heard
   Begin previewed_;
   std::array<Coming, kTrail> coming_{};
   bool memory_may_wait_ = false;  // MRDY can move, so it must be looked at before each transfer

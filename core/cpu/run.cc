@@ -2,7 +2,9 @@
 // on, what it has done comes from a journal.
 #include "cpu/processor.h"
 
+#include <algorithm>
 #include <cassert>
+#include <optional>
 #include <span>
 
 namespace prewire {
@@ -274,11 +276,14 @@ std::uint32_t Processor::recall(std::uint16_t address, int position) const {
     return trail_[static_cast<std::size_t>(of) % kTrail];
   };
   if (entry(mark).mark == mark) return entry(mark).value;
-  // It came from the flat store, where a later cycle of the instruction may have stored something else.
-  for (std::int64_t later = mark + 1; later < first_mark_ + done_; ++later) {
+  // It came from the flat store, where a later cycle of the instruction may have stored something else, or another
+  // address map has brought something else.
+  const std::optional<SystemBus::Past> past = world_.bus.before_change(address, mark);
+  const std::int64_t end = past ? std::min(first_mark_ + done_, past->mark + 1) : first_mark_ + done_;
+  for (std::int64_t later = mark + 1; later < end; ++later) {
     if (entry(later).mark == later && entry(later).where == (address | kStored)) return entry(later).value;
   }
-  return world_.bus.flat().cell(address);
+  return past ? past->value : world_.bus.flat().cell(address);
 }
 
 /// Runs the instruction that is about to begin without any effect, to learn its cycles. Memory is only looked at; what

@@ -17,6 +17,7 @@ struct Window {
   Range home;           ///< `at`: where its cells are
   Range decoded;        ///< all addresses at which it answers, mirrors included
   BusSpec bus;
+  bool wired = false;  ///< by its wires
 
   bool memory() const { return bus.kind != BusSpec::Kind::registers; }
   bool covers(std::uint32_t address) const { return address >= decoded.first && address <= decoded.last; }
@@ -26,7 +27,9 @@ struct Window {
 inline constexpr const char* kProcessorRam = "CPU's RAM";
 inline constexpr Range kProcessorRamRange{0x0000, 0x007F};
 
-/// Of all chips that have an `at`, in file order; RAM inside the processor comes first.
+/// Of all chips that have an `at`, in file order, and then of those that wires put on the bus: one for each run of
+/// addresses at which they can be read, or else written, however lines stand that change now and then. RAM inside the
+/// processor comes first.
 std::vector<Window> windows_of(const MachineSpec& spec);
 
 /// The byte that the program images leave at an address, by way of mirrors too. Empty unless they load all eight lines.

@@ -12,6 +12,7 @@
 #include "description/part_names.h"
 #include "description/programs.h"
 #include "description/ranges.h"
+#include "description/select_logic.h"
 #include "description/values.h"
 #include "description/wires.h"
 #include "prewire/text.h"
@@ -56,6 +57,7 @@ class MachineReader {
     if (const auto value = top.find("seed")) read_seed(*value);
     if (const auto value = top.find("chips")) read_chips(*value);
     if (const auto value = top.find("wires")) read_wires(*value, spec, faults_);
+    find_wired();
     if (const auto value = top.find("program")) read_program(*value, images, spec, faults_);
     read_display(top.find("display"));
   }
@@ -384,9 +386,7 @@ class MachineReader {
                   "\"at\" beside \"mirror\"", "\"mirror\" alone",
                   fmt::format("name the {} of the chip in \"at\"", addresses));
     } else if (!at && chip.bus.required) {
-      faults_.add("missing-at", value.key_place(), fmt::format("{} has no place in the address map", chip.name),
-                  fmt::format("\"at\": {}", size == 1 ? "an address such as \"$4000\"" : "a range of " + addresses), "",
-                  "take it from the address decoder of the board");
+      unplaced_.emplace_back(spec.chips.size() - 1, value.key_place());
     }
     if (!at) return;
     const auto home = read_range(*at, "\"at\" of " + chip.name, faults_);
@@ -426,6 +426,23 @@ class MachineReader {
                   "widen \"at\", or remove \"mirror\"");
     } else {
       chip.mirror = mirror;
+    }
+  }
+
+  /// What has no `at` may be on the bus by its wires.
+  void find_wired() {
+    const Nets nets(spec);
+    for (std::size_t i = 0; i < spec.chips.size(); ++i) {
+      spec.chips[i].wired = wired_to_bus(spec, nets, static_cast<int>(i));
+    }
+    for (const auto& [index, place] : unplaced_) {
+      const ChipSpec& chip = spec.chips[index];
+      if (chip.wired) continue;
+      const std::uint32_t size = chip.bus.size;
+      faults_.add("missing-at", place, fmt::format("{} has no place in the address map", chip.name),
+                  fmt::format("\"at\": {}", size == 1 ? "an address such as \"$4000\""
+                                                      : fmt::format("a range of {} addresses", size)),
+                  "", "take it from the address decoder of the board, or wire all bus pins of the chip");
     }
   }
 
@@ -505,6 +522,7 @@ class MachineReader {
   std::map<std::string, std::string> names_;  // of chips and boards, and where each comes from
   std::string prefix_, pointer_prefix_;       // while a board is read
   bool cpu_seen_ = false;
+  std::vector<std::pair<std::size_t, Place>> unplaced_;  // chips without an `at` that they need
 };
 
 }  // namespace

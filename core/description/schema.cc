@@ -96,7 +96,6 @@ Json chip_type(const ChipType& type) {
   if (type.bus) {
     properties["at"] = address("addresses of the chip itself, such as \"$4000-$4003\"");
     properties["mirror"] = address("all addresses at which the chip answers, where the decoder leaves lines out");
-    if (type.bus->required) required.push_back("at");
   }
   for (const ParameterSpec& parameter : type.parameters) {
     properties[std::string(parameter.name)] = setting(parameter);

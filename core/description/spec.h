@@ -25,7 +25,8 @@ struct ChipSpec {
   Parameters parameters;  ///< complete and in range
   std::optional<Range> at;
   std::optional<Range> mirror;         ///< contains `at`
-  BusSpec bus;                         ///< of the type, adapted to the parameters; meaningful with `at`
+  bool wired = false;                  ///< without `at`, wires put it on the bus; see `SelectLogic`
+  BusSpec bus;                         ///< of the type, adapted to the parameters; meaningful on the bus
   PowerUp power_up = PowerUp::random;  ///< of a RAM
   std::string pointer;                 ///< JSON pointer of the chip's object
   int package = -1;                    ///< index into `MachineSpec::packages`, of a part of one

@@ -412,19 +412,16 @@ class WireReader {
 
   /// The system bus has the pin already.
   bool on_bus(PinRef pin) const {
-    return spec_.pins_of(pin.chip)[pin.pin].implied == Implied::bus && (pin.chip < 0 || spec_.chips[pin.chip].at);
+    return pin.chip >= 0 && spec_.pins_of(pin.chip)[pin.pin].implied == Implied::bus && spec_.chips[pin.chip].at;
   }
 
   /// A way out that does not lead to the next message.
   std::string bus_hint(int chip) const {
-    if (chip < 0) {
-      return "chips join the bus by \"at\", which wires their address and data pins; no wire goes to these pins";
-    }
     if (spec_.chips[static_cast<std::size_t>(chip)].type->bus->required) {
-      return "leave the wire out: \"at\" has joined the pin to the bus, and this chip works there only";
+      return "leave the wire out: \"at\" has joined the pin to the bus; or remove \"at\", and wire all its bus pins";
     }
-    return "leave the wire out: \"at\" has joined the pin to the bus. To drive the chip from a port in place of the "
-           "bus, remove \"at\" and wire these pins to the port, none to the processor";
+    return "leave the wire out: \"at\" has joined the pin to the bus. To drive the chip from a port, or to wire its "
+           "selects yourself, remove \"at\" and wire all these pins";
   }
 
   void add_unknown_pin(const JsonValue& value, const Owner& owner, const std::string& name) {

@@ -45,7 +45,7 @@ void add_registers(const Machine& machine, const ChipView& chip, std::vector<Add
     const auto address = static_cast<std::uint16_t>(at);
     const bool first = address >= place.first && address <= place.last;
     if (!first && machine.answering(address) != std::vector{std::string(chip.name)}) continue;
-    const std::uint32_t reg = address & (place.spec.size - 1);
+    const std::uint32_t reg = place.reg(address);
     AddressName name{address, plain(chip.name), chip.type->name};
     if (reg < place.spec.registers.size()) {
       const std::string_view words = place.spec.registers[reg];
@@ -57,7 +57,7 @@ void add_registers(const Machine& machine, const ChipView& chip, std::vector<Add
     }
     if (!first) {
       name.name += fmt::format("_{:04X}", address);
-      name.about += fmt::format(", as at ${:04X}", place.first + reg);
+      name.about += fmt::format(", as at ${:04X}", place.first + ((address - place.first) & (place.spec.size - 1)));
     }
     names.push_back(std::move(name));
   }

@@ -1,12 +1,14 @@
 // Turns a description into a machine: sockets and chips, pins and nets, the address map, the images.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <map>
 #include <stdexcept>
 
 #include "bus/mix.h"
 #include "description/address_map.h"
 #include "machine/impl.h"
+#include "machine/select_map.h"
 
 namespace prewire {
 
@@ -38,6 +40,8 @@ Machine::Impl::Impl(MachineSpec description)
   watchers.on_throw([this] { cpu->request_stop(); });
   build();
 }
+
+Machine::Impl::~Impl() = default;
 
 void Machine::Impl::build() {
   cpu_seat = std::make_unique<Seat>(*this, -1, "CPU");
@@ -131,6 +135,17 @@ void Machine::Impl::wire() {
       }
     }
   }
+  const auto on_wires = [](const ChipSpec& chip) { return chip.wired; };
+  const auto on_lines = [&](const WireSpec& wire) {
+    return std::any_of(wire.pins.begin(), wire.pins.end(), [&](PinRef ref) {
+      return ref.chip < 0 && spec.cpu->chip.pins[static_cast<std::size_t>(ref.pin)].implied == Implied::bus;
+    });
+  };
+  if (std::any_of(spec.chips.begin(), spec.chips.end(), on_wires) ||
+      std::any_of(spec.wires.begin(), spec.wires.end(), on_lines)) {
+    selects = std::make_unique<SelectMap>(*this);
+    selects->listen();
+  }
   board.finish();
   const auto attach = [&](Seat& seat) {
     std::vector<const NetState*> nets;
@@ -146,6 +161,7 @@ void Machine::Impl::wire() {
     const NetId net = find_net(name, nullptr);
     if (net >= 0) probed[static_cast<std::size_t>(net)] = 1;
   }
+  if (selects != nullptr) selects->hush();
 }
 
 void Machine::Impl::place() {
@@ -158,21 +174,23 @@ void Machine::Impl::place() {
   }
   for (std::size_t i = 0; i < spec.chips.size(); ++i) {
     const ChipSpec& chip = spec.chips[i];
-    if (!chip.at) continue;
+    if (!chip.at && !chip.wired) continue;
     Placement placement;
     placement.name = chip.name;
     placement.device = chip.bus.kind == BusSpec::Kind::registers ? seats[i]->chip.get() : nullptr;
     placement.spec = chip.bus;
-    placement.first = chip.at->first;
-    placement.last = chip.at->last;
-    const Range mirror = chip.mirror.value_or(*chip.at);
+    placement.power_up = chip.power_up;
+    placement.wired = chip.wired;
+    const Range at = chip.at.value_or(Range{}), mirror = chip.mirror.value_or(at);
+    placement.first = at.first;
+    placement.last = at.last;
     placement.mirror_first = mirror.first;
     placement.mirror_last = mirror.last;
-    placement.power_up = chip.power_up;
     bus.place(std::move(placement));
   }
   bus.set_keeper(spec.keeper, spec.seed);
   bus.finish();
+  if (selects != nullptr) selects->begin();
   for (const ProgramSpec& program : spec.programs) {
     for (const Segment& segment : program.image.segments) {
       for (std::size_t i = 0; i < segment.bytes.size(); ++i) {
@@ -205,6 +223,8 @@ void Machine::Impl::switch_on() {
   for (auto& seat : seats) seat->chip->start();
   cpu->start();
   board.settle(0);
+  if (selects != nullptr) selects->look();
+  bus.settle_map();
 }
 
 void Machine::Impl::on_timer(const Timer& timer) {
@@ -221,6 +241,10 @@ void Machine::Impl::on_timer(const Timer& timer) {
       break;
     default: seats[static_cast<std::size_t>(timer.owner)]->chip->on_timer(timer.tag, timer.when); break;
   }
+}
+
+void Machine::Impl::on_link() {
+  if (selects != nullptr) selects->look();
 }
 
 void Machine::Impl::hold_reset() {

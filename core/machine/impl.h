@@ -34,7 +34,12 @@ struct SocketWiring {
   std::uint32_t latch() const { return Listener::kNoLatch + 2U + static_cast<std::uint32_t>(chip); }
 };
 
+class SelectMap;
+
 struct Machine::Impl final : BoardClient, Host {
+  /// In `pin_owner`: a pin that only looks.
+  static constexpr std::int32_t kOnlooker = -3;
+
   /// A chip in its socket.
   struct Seat {
     Seat(Impl& machine, int number, std::string name)
@@ -76,6 +81,7 @@ struct Machine::Impl final : BoardClient, Host {
   };
 
   explicit Impl(MachineSpec description);
+  ~Impl();
 
   // Building, in build.cc.
   void build();
@@ -121,6 +127,7 @@ struct Machine::Impl final : BoardClient, Host {
   void on_net(NetId net, Stamp when) override;
   void on_contention(NetId net) override;
   void on_unsettled(NetId net) override;
+  void on_link() override;
   // Host
   void on_timer(const Timer& timer) override;
   void on_register(std::size_t index, std::uint16_t value) override;
@@ -141,6 +148,7 @@ struct Machine::Impl final : BoardClient, Host {
       pin_owner;                             // chip and pin index of each board pin; -2: the machine's own
   PinId reset_pin = 0;                       // of the reset circuit
   PinId button_pin = 0;                      // of the person's finger on it
+  std::unique_ptr<SelectMap> selects;        // null if no wire goes to a bus pin
   std::vector<char> probed;                  // nets whose every edge somebody outside wants to see
   std::vector<Input> pending;                // latest first
   std::vector<std::uint8_t> before_restore;  // kept for its memory

@@ -9,6 +9,7 @@
 #include <tuple>
 
 #include "machine/inside.h"
+#include "machine/select_map.h"
 #include "prewire/text.h"
 #include "units/text.h"
 
@@ -134,6 +135,7 @@ void Machine::Impl::archive(Archive& archive) {
   }
   clock.archive(archive, kResetTimer, static_cast<std::int32_t>(seats.size()));
   board.archive(archive);
+  if (selects != nullptr) selects->archive(archive);
   bus.archive(archive);
   std::uint64_t inputs = pending.size();
   archive.count(inputs, sizeof(Input));
@@ -451,6 +453,8 @@ std::vector<ChipView> Machine::chips() const {
     if (spec.at) {
       const Range mirror = spec.mirror.value_or(*spec.at);
       view.place = BusPlace{spec.at->first, spec.at->last, mirror.first, mirror.last, spec.bus};
+    } else if (spec.wired) {
+      view.place = impl_->selects->place_of(static_cast<int>(i));
     }
     if (spec.package >= 0) {
       const PackageSpec& package = impl_->spec.packages[static_cast<std::size_t>(spec.package)];
@@ -473,11 +477,18 @@ std::vector<NetView> Machine::nets() const {
     for (PinId pin : impl_->board.pins(net)) {
       const auto [chip, index] = impl_->pin_owner[static_cast<std::size_t>(pin)];
       if (chip >= -1) view.pins.push_back({chip, index});
-      named = named || (chip < -1 && pin != impl_->reset_pin && pin != impl_->button_pin);
+      named = named || (chip == -2 && pin != impl_->reset_pin && pin != impl_->button_pin);
     }
     if (view.rail || named || view.pins.size() > 1) views.push_back(std::move(view));
   }
   return views;
+}
+
+std::vector<std::string> Machine::selected_by(int chip) const {
+  std::vector<std::string> names;
+  if (impl_->selects == nullptr) return names;
+  for (const PinRef gate : impl_->selects->logic().gates(chip)) names.push_back(impl_->spec.pin_name(gate));
+  return names;
 }
 
 Blocked Machine::why_not(int chip, int pin) const {

@@ -25,6 +25,12 @@ bool Socket::wired(int pin) const {
   return board.pins(net).size() > 1 || board.linked(net) || board.is_rail(net);
 }
 
+bool Socket::on_bus() const {
+  if (wiring_.chip < 0) return true;
+  const ChipSpec& chip = wiring_.machine.spec.chips[static_cast<std::size_t>(wiring_.chip)];
+  return chip.at.has_value() || chip.wired;
+}
+
 bool Socket::on_rail(int pin) const {
   const Board& board = wiring_.machine.board;
   return board.is_rail(board.net(at(wiring_, pin)));
@@ -67,12 +73,14 @@ bool Socket::heard(int pin) const {
   const Board& board = machine.board;
   const PinId self = at(wiring_, pin);
   const NetId net = board.net(self);
+  if (board.hushed(net)) return false;
   if (board.linked(net) || machine.probed[static_cast<std::size_t>(net)] != 0) return true;
   const bool beat_will_do = beat(pin).has_value();
   const auto pins = board.pins(net);
   return std::any_of(pins.begin(), pins.end(), [&](PinId other) {
     if (other == self || !board.listens(other)) return false;
     const auto& [chip, index] = machine.pin_owner[static_cast<std::size_t>(other)];
+    if (chip < -1) return false;
     return !beat_will_do || !machine.seat(chip).type->pins[static_cast<std::size_t>(index)].takes_beat;
   });
 }

@@ -16,6 +16,14 @@ constexpr Rule by_partner(std::string_view id, Weight weight, Sight sees, std::s
 
 constexpr std::array kRules{
     by_machine("decode-overlap", Weight::stop, Sight::wiring, "two chips answer at one address"),
+    by_machine("select-no-logic", Weight::stop, Sight::wiring, "a select that is more than logic of the bus"),
+    by_machine("never-selected", Weight::warn, Sight::wiring, "a chip that no address selects"),
+    by_machine("selected-too-often", Weight::warn, Sight::wiring, "a chip that most addresses select"),
+    by_machine("select-without-vma", Weight::warn, Sight::wiring, "a chip that dead cycles can reach"),
+    by_machine("write-without-e", Weight::warn, Sight::wiring, "a write before E has risen"),
+    by_machine("strobe-too-early", Weight::warn, Sight::wiring, "a strobe before the data are there"),
+    by_machine("data-lines-crossed", Weight::warn, Sight::wiring, "data pins on lines of other numbers"),
+    by_machine("open-data-line", Weight::warn, Sight::wiring, "a data pin that is on no data line"),
     by_machine("two-outputs", Weight::stop, Sight::wiring, "two outputs on one net"),
     by_machine("output-on-rail", Weight::stop, Sight::wiring, "an output tied to a supply"),
     by_machine("wrong-supply", Weight::stop, Sight::wiring, "a supply pin at the wrong voltage"),

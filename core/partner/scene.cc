@@ -31,6 +31,9 @@ void Scene::learn_places() {
                                                                : kDevice;
     for (std::uint32_t at = place.mirror_first; at <= place.mirror_last; ++at) places_[at] |= kind;
     for (std::uint32_t at = place.first; at <= place.last; ++at) places_[at] |= kind;
+    for (const auto& [first, last] : place.elsewhere) {
+      for (std::uint32_t at = first; at <= last; ++at) places_[at] |= kind;
+    }
     if (kind != kRam || place.mirror_last - place.mirror_first <= place.last - place.first) return;
     for (std::uint32_t at = place.mirror_first; at <= place.mirror_last; ++at) places_[at] |= kMirrored;
     mirrors_.push_back({place.first, place.last, place.mirror_first, place.mirror_last, place.spec.size});
@@ -214,7 +217,7 @@ std::string Scene::decimal_time(Cycle cycles) const {
 bool Scene::reads_control(const BusPlace& place) const {
   return std::any_of(device_reads.begin(), device_reads.end(), [&](std::uint16_t address) {
     if (address < place.mirror_first || address > place.mirror_last) return false;
-    const std::size_t reg = (address - place.first) & (place.spec.size - 1);
+    const std::size_t reg = place.wired ? place.reg(address) : (address - place.first) & (place.spec.size - 1);
     if (reg >= place.spec.registers.size()) return true;
     const std::string_view name = place.spec.registers[reg];
     return name.starts_with("C") || name.starts_with("S");

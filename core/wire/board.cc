@@ -139,6 +139,17 @@ void Board::drive(PinId pin, const Drive& drive) {
   mark(net);
 }
 
+void Board::hush(NetId net) {
+  Batch<NetId> rest;
+  rest.make_room(nets_.size());
+  for (const NetId other : marked_) {
+    if (other != net) rest.add(other);
+  }
+  marked_ = std::move(rest);
+  nets_[net].hushed = nets_[net].marked = true;  // what counts as marked is not marked again
+  states_[net] = {Level::low, Strength::driven, 0};
+}
+
 void Board::link(LinkId link, std::int32_t ohms) {
   if (ohms_[link] == ohms) return;
   ohms_[link] = ohms;
@@ -147,9 +158,12 @@ void Board::link(LinkId link, std::int32_t ohms) {
     if (linked(net)) clusters_[nets_[net].cluster].known = false;
     mark(net);
   }
+  client_.on_link();
 }
 
 inline void Board::update(NetId net, const NetState& state) {
+  if (nets_[net].hushed) [[unlikely]]
+    return;  // joined by links to others
   nets_[net].marked = false;
   NetState& now = states_[net];
   if (now == state) return;

@@ -28,6 +28,8 @@ class BoardClient {
   virtual void on_net(NetId net, Stamp when) = 0;
   virtual void on_contention(NetId net) = 0;
   virtual void on_unsettled(NetId net) = 0;
+  /// A link has another resistance now; nets settle later.
+  virtual void on_link() = 0;
 
  protected:
   ~BoardClient() = default;
@@ -57,11 +59,16 @@ class Board {
   void label(PinId pin, std::string name);
   void finish();
 
+  /// After `finish`: the net is low and stays so, whatever its pins do. Nobody on it listens who minds.
+  void hush(NetId net);
+  bool hushed(NetId net) const { return nets_[net].hushed; }
+
   // Running.
   void drive(PinId pin, const Drive& drive);
   void link(LinkId link, std::int32_t ohms);
   /// While a latch is shut, its data pins are not told of edges between low and high.
   void shut_latch(std::size_t latch, bool shut) { shut_[latch] = shut ? 1 : 0; }
+  std::int32_t ohms(LinkId link) const { return ohms_[link]; }
   bool dirty() const { return !marked_.empty(); }
   /// First every marked net gets its new level, then listeners are told; what they drive waits for the next round.
   void settle(Stamp when);
@@ -98,6 +105,7 @@ class Board {
     bool plain = false;  // neither rail nor linked: digital drivers alone decide
     bool marked = false;
     bool rail = false;
+    bool hushed = false;
     std::int32_t microvolts = 0;                 // of a rail
     std::uint32_t listeners = 0, listening = 0;  // where its listeners begin, and how many
     std::uint32_t first_pin = 0, pins = 0;       // the same of all its pins

@@ -92,7 +92,7 @@ void chip(Session& session, Words& words) {
     }
     const auto state = machine.net(own_name);
     const std::string number = pin.number == 0 ? "" : std::to_string(pin.number);
-    if (wired.empty()) wired = pin.implied == Implied::bus && view.place ? "the bus" : "-";
+    if (wired.empty()) wired = pin.implied == Implied::bus && view.place && !view.place->wired ? "the bus" : "-";
     session.say(fmt::format("  {:>2} {:<8} {:<12} {:<9} {}", number, pin.name, to_string(pin.kind),
                             wired == "-" || wired == "the bus" || !state ? "" : to_string(state->level), wired));
   }

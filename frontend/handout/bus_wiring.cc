@@ -21,7 +21,8 @@ class BusWiring {
 
   void add() {
     for (std::size_t i = 0; i < builder_.chips().size(); ++i) {
-      if (builder_.chips()[i].place) add_chip(builder_.chips()[i], static_cast<int>(i));
+      const auto& place = builder_.chips()[i].place;
+      if (place && !place->wired) add_chip(builder_.chips()[i], static_cast<int>(i));
     }
     if (decoder_ >= 0) add_decoder_inputs();
     leave_rest_open();

@@ -107,7 +107,7 @@ below = {
     "image": set(),
     "asm": {"cpu", "image"},
     "partner": {"cpu"},
-    "description": {"asm", "cpu", "image", "units"},
+    "description": {"asm", "bus", "cpu", "image", "units"},
     "machine": {"bus", "clock", "cpu", "description", "units", "watch", "wire"},
     "history": {"bus", "clock", "cpu", "description", "machine", "units", "watch", "wire"},
     "lab": {"asm", "bus", "clock", "description", "machine", "units", "watch", "wire"},

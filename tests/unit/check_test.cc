@@ -480,7 +480,7 @@ const std::filesystem::path kSource = source_folder();
 TEST(MachineFileDocs, ExplainEveryFault) {
   std::string sources;
   for (const char* name : {"boards", "json_text", "values", "wires", "programs", "parse", "check", "end_rules", "input_rules",
-                           "lamp_rules", "load_rules", "logic_rules"}) {
+                           "lamp_rules", "load_rules", "logic_rules", "select_rules"}) {
     sources += slurp(kSource / "core/description" / (std::string(name) + ".cc"));
   }
   std::set<std::string> reported = matches(sources, R"re((?:\bid = |\badd\(\s*)"([a-z-]+)")re");
@@ -500,7 +500,8 @@ TEST(MachineFileDocs, EveryFaultHasATestOfItsWords) {
   for (const auto& file : std::filesystem::directory_iterator(kSource / "tests/cli/cases")) {
     if (file.path().stem().string().starts_with("check")) tests += slurp(file.path());
   }
-  const std::set<std::string> tested = matches(tests, R"re(\[([a-z-]+)\]\n)re");
+  std::set<std::string> tested = matches(tests, R"re(\[([a-z-]+)\]\n)re");
+  tested.merge(matches(slurp(kSource / "tests/unit/machine_selects_test.cc"), R"re(faults\("([a-z-]+)"\))re"));
   for (const std::string& id :
        matches(slurp(kSource / "docs/machine-file.md"), R"re(\| `([a-z-]+)` \| (?:stop|warn|hint)(?:, hint)? \|)re")) {
     EXPECT_TRUE(tested.contains(id)) << id;

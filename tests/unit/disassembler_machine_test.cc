@@ -58,7 +58,7 @@ TEST(DisassemblerScenarios, MachinesNameTheirAddresses) {
     EXPECT_TRUE(std::any_of(program.lines.begin(), program.lines.end(), stores));
     ++machines;
   }
-  EXPECT_EQ(machines, 2);
+  EXPECT_EQ(machines, 3);
 }
 
 constexpr const char* kMachine = R"({

@@ -505,7 +505,7 @@ TEST(ParseFaults, Addresses) {
   EXPECT_EQ(data_faults(machine(R"("chips": {"RAM": {"type": "mcm6810"}, "L": {"type": "latch"}})")),
             R"(lab.json:2:12: stop: RAM has no place in the address map (at /chips/RAM) [missing-at]
     expected: "at": a range of 128 addresses
-    hint:     take it from the address decoder of the board
+    hint:     take it from the address decoder of the board, or wire all bus pins of the chip
 )");
   EXPECT_EQ(data_faults(machine(R"("chips": {"PIA": {"type": "mc6821", "at": "4000-4003"}})")),
             R"(lab.json:2:44: stop: "at" of PIA cannot be read (at /chips/PIA/at) [bad-address]
@@ -623,7 +623,7 @@ lab.json:4:60: stop: PIA has no pin "" (at /wires/2/0) [unknown-pin]
     found:    "PIA."
     hint:     compare with the data sheet; active-low pins are written without a bar
 lab.json:4:68: stop: CPU has no pin "INT" (at /wires/2/1) [unknown-pin]
-    expected: a pin of mc6800: HALT, IRQ, NMI, RESET, TSC, DBE, VMA, R/W, BA, PHI2, VCC, VSS
+    expected: a pin of mc6800: HALT, IRQ, NMI, RESET, TSC, DBE, VMA, R/W, BA, PHI2, VCC, VSS, A0..A15, D0..D7
     found:    "CPU.INT"
     hint:     compare with the data sheet; active-low pins are written without a bar
 )");
@@ -716,15 +716,11 @@ lab.json:4:79: stop: PIA has no pin "PA8" (at /wires/2/0) [unknown-pin]
             R"(lab.json:4:13: stop: PIA.D0 is on the system bus and cannot be wired (at /wires/0/0) [bus-pin]
     expected: a pin that is not part of the bus
     found:    "PIA.D0"
-    hint:     leave the wire out: "at" has joined the pin to the bus, and this chip works there only
-lab.json:4:36: stop: CPU.A0 is on the system bus and cannot be wired (at /wires/1/0) [bus-pin]
-    expected: a pin that is not part of the bus
-    found:    "CPU.A0"
-    hint:     chips join the bus by "at", which wires their address and data pins; no wire goes to these pins
+    hint:     leave the wire out: "at" has joined the pin to the bus; or remove "at", and wire all its bus pins
 lab.json:4:58: stop: PIA.E is on the system bus and cannot be wired (at /wires/2/0) [bus-pin]
     expected: a pin that is not part of the bus
     found:    "PIA.E"
-    hint:     leave the wire out: "at" has joined the pin to the bus, and this chip works there only
+    hint:     leave the wire out: "at" has joined the pin to the bus; or remove "at", and wire all its bus pins
 )");
   EXPECT_EQ(data_faults(wired(R"([["R1", "+5V"], ["CPU", "GND"], ["IRQ", "INT", "CPU.IRQ"]])")),
             R"(lab.json:4:13: stop: R1 is a chip, so it cannot be the label of a net (at /wires/0/0) [label-clash]

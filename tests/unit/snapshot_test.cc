@@ -275,13 +275,13 @@ TEST(Snapshots, ThatDoubtAByteWhereNoRamIsAreRefused) {
   machine.run_until(100);
   const Snapshot before = machine.save();
   const std::vector<std::uint8_t> good = before.to_bytes();
-  const std::array<std::uint8_t, 4> place_and_byte{0x23, 0x01, 0x23, 0x01};
-  const auto found = std::search(good.begin(), good.end(), place_and_byte.begin(), place_and_byte.end());
+  const std::array<std::uint8_t, 6> byte_and_place{0x23, 0x01, 0x00, 0x00, 0x23, 0x01};
+  const auto found = std::search(good.begin(), good.end(), byte_and_place.begin(), byte_and_place.end());
   ASSERT_NE(found, good.end());
   EXPECT_EQ(id_of([&] { machine.restore(forged(good)); }), "fine");
   for (const int page : {0x90, 0x40, 0xF8, 0x02}) {
     std::vector<std::uint8_t> bytes = good;
-    bytes[static_cast<std::size_t>(found - good.begin()) + 1] = static_cast<std::uint8_t>(page);
+    bytes[static_cast<std::size_t>(found - good.begin()) + 5] = static_cast<std::uint8_t>(page);
     EXPECT_EQ(id_of([&] { machine.restore(forged(bytes)); }), "bad-snapshot") << page;
     EXPECT_TRUE(machine.save() == before) << page;
   }

@@ -39,7 +39,8 @@ constexpr bool drives(PinKind kind) {
 /// What a pin is joined to when the machine file does not wire it.
 enum class Implied : std::uint8_t {
   nothing,     ///< an unwired input is a fault
-  bus,         ///< the system bus, by the chip's `at`; such a pin cannot be wired while the chip has one
+  bus,         ///< the system bus, by the chip's `at`; such a pin cannot be wired while the chip has one, and without
+               ///< it wires do what its `role` says
   reset_line,  ///< the machine's RESET line, for chips placed by `at`
 };
 
@@ -55,6 +56,21 @@ enum class PinUse : std::uint8_t {
   lights_low,    ///< an output made to light a segment by a low…
   lights_high,   ///< …or by a high
   spare,         ///< an input of a gate: while it is open it is high, as if it were not there
+};
+
+/// What a bus pin is for its chip where wires select it, in place of an `at`.
+enum class BusRole : std::uint8_t {
+  none,
+  data,         ///< data line `bit` of the chip
+  address,      ///< address line, or register select, `bit`
+  select_high,  ///< the chip takes part only while it is high…
+  select_low,   ///< …or low
+  read_write,   ///< high: the chip is read; low: it is written
+  enable,       ///< E: the chip takes part while it is high, and does so as it falls
+  read_low,     ///< low: the data pins of its `group` drive
+  write_low,    ///< low: the chip is written, and does not drive
+  write_high,   ///< high: it is written, and keeps what was there as it falls
+  write_rise,   ///< it takes its data as this rises
 };
 
 /// What an output is good for and what an input takes, by the data sheet: magnitudes in microamperes and microvolts,
@@ -90,6 +106,8 @@ struct PinSpec {
   const PinLimits* limits = nullptr;  ///< null: nothing is known
   bool volts = false;                 ///< of a listening input: it wants `on_edge` for another voltage, too
   std::int8_t ended_by = -1;          ///< of a request: the register whose read ends it
+  BusRole role = BusRole::none;       ///< of a pin that is `Implied::bus`
+  std::uint8_t bit = 0;               ///< of a data or address pin
 };
 
 struct ParameterSpec {

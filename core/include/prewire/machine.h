@@ -9,6 +9,7 @@
 #include <span>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "prewire/assembler.h"
@@ -32,6 +33,16 @@ struct BusPlace {
   std::uint16_t first = 0, last = 0;
   std::uint16_t mirror_first = 0, mirror_last = 0;  ///< the range in which it shows again and again; contains the above
   BusSpec spec;                                     ///< adapted to the parameters
+  bool wired = false;                               ///< by its wires, and not by `at`
+  /// Of a wired chip: other ranges in which it shows, first and last address. It may show in each only now and then.
+  std::vector<std::pair<std::uint16_t, std::uint16_t>> elsewhere{};
+  std::vector<std::uint16_t> shown{};  ///< of a wired chip: the register at each value of its low address lines
+
+  /// The register at an address.
+  unsigned reg(std::uint16_t address) const {
+    const unsigned low = address & (spec.size - 1);
+    return low < shown.size() ? shown[low] : low;
+  }
 };
 
 /// What a front end needs to show one chip.
@@ -253,6 +264,9 @@ class Machine {
   /// Why an output of a chip stays as it is, in the chip's words; see `Chip::why_not`. Both count as in `NetView::Pin`.
   Blocked why_not(int chip, int pin) const;
   Blocked why_steady(int chip, unsigned reg, std::uint8_t mask) const;
+  /// Outputs of logic that take part in selecting a chip which its wires put on the bus, nearest first: "OR.4Y",
+  /// "DEC.Y7". By its place in `chips`; empty for other chips, and where none is needed.
+  std::vector<std::string> selected_by(int chip) const;
   /// Whether such a finding was reported before.
   bool found(std::string_view id, std::uint64_t subject) const;
   /// The last instructions before now, oldest first, at most `count`. Runs the recent past again, so that a run pays

@@ -1,5 +1,7 @@
 #include "address_map.h"
 
+#include <algorithm>
+
 namespace prewire::front::cli {
 
 std::vector<MapEntry> address_map(const Machine& machine) {
@@ -10,11 +12,16 @@ std::vector<MapEntry> address_map(const Machine& machine) {
     if (!map.empty() && map.back().chips == chips) {
       map.back().last = here;
     } else {
-      map.push_back({here, here, std::move(chips), machine.lines_at(here), {}, 0});
+      map.push_back({here, here, std::move(chips), machine.lines_at(here), {}, 0, {}});
     }
   }
   for (MapEntry& entry : map) {
-    for (const ChipView& chip : machine.chips()) {
+    const std::vector<ChipView> chips = machine.chips();
+    for (std::size_t i = 0; i < chips.size(); ++i) {
+      const ChipView& chip = chips[i];
+      const bool here = std::find(entry.chips.begin(), entry.chips.end(), chip.name) != entry.chips.end();
+      const bool wired = chip.place && chip.place->wired;
+      if (here && wired) entry.by.emplace_back(chip.name, machine.selected_by(static_cast<int>(i)));
       if (entry.chips.size() != 1 || entry.chips[0] != chip.name) continue;
       entry.what = chip.type->title;
       entry.size = chip.type->bus->size;

@@ -3,6 +3,7 @@
 
 #include <cstdint>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "prewire/machine.h"
@@ -15,6 +16,8 @@ struct MapEntry {
   std::uint8_t lines = 0;          ///< data lines, a bit each, that they answer a read on
   std::string what;                ///< "MC6821 peripheral interface adapter"
   std::uint32_t size = 0;          ///< addresses that the chip tells apart; 0 unless there is one chip
+  std::vector<std::pair<std::string, std::vector<std::string>>>
+      by{};  ///< wired chips, and the outputs that select them
   std::uint32_t copies() const { return size == 0 ? 1 : (std::uint32_t{last} - first + size) / size; }
 };
 

@@ -112,6 +112,10 @@ std::string map_text(const std::vector<MapEntry>& map) {
     if (entry.copies() > 1)
       who += fmt::format(": {}, {} times", numbered(entry.size, "address", "addresses"), entry.copies());
     text += fmt::format("${:04X}-${:04X}  {}\n", entry.first, entry.last, printable(who));
+    for (const auto& [chip, gates] : entry.by) {
+      text += fmt::format("             {} by {}\n", printable(chip),
+                          gates.empty() ? "its wires alone" : printable(fmt::format("{}", fmt::join(gates, ", "))));
+    }
   }
   return text;
 }
@@ -149,6 +153,7 @@ Json verdict_json(const MachineVerdict& verdict, bool ok) {
     Json line{{"first", entry.first}, {"last", entry.last}, {"chips", entry.chips}};
     if (entry.size > 0) line["size"] = entry.size;
     if (entry.lines == 0x0F || entry.lines == 0xF0) line["lines"] = entry.lines == 0x0F ? "D0-D3" : "D4-D7";
+    for (const auto& [chip, gates] : entry.by) line["selected_by"][chip] = gates;
     map.push_back(std::move(line));
   }
   result["map"] = std::move(map);
