@@ -164,10 +164,10 @@ TEST_P(Selects, AreWhatTheGatesSay) {
       const bool read = selected(address, true, true, true, chip), write = selected(address, false, true, true, chip);
       const bool dead = selected(address, true, false, true, chip);
       const BusMode& mode = places[chip].mode(address);
-      const std::string where = fmt::format("C{} at ${:04X} of {}", chip, address, text);
-      ASSERT_EQ(mode.drives[static_cast<std::size_t>(BusKind::read)], read ? 0xFF : 0) << where;
-      ASSERT_EQ(mode.writes(), write) << where;
-      ASSERT_EQ(mode.drives[static_cast<std::size_t>(BusKind::idle)], dead ? 0xFF : 0) << where;
+      const auto where = [&] { return fmt::format("C{} at ${:04X} of {}", chip, address, text); };
+      ASSERT_EQ(mode.drives[static_cast<std::size_t>(BusKind::read)], read ? 0xFF : 0) << where();
+      ASSERT_EQ(mode.writes(), write) << where();
+      ASSERT_EQ(mode.drives[static_cast<std::size_t>(BusKind::idle)], dead ? 0xFF : 0) << where();
       driven = driven || read;
       if (read || write) names.push_back(fmt::format("C{}", chip));
     }
