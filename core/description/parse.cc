@@ -237,6 +237,7 @@ class MachineReader {
     ChipSpec chip;
     chip.name = prefix_ + value.key();
     chip.pointer = pointer_prefix_ + value.pointer();
+    nowhere_ = false;
     read_chip(value, chip);
     if (names.size() > 1 && chip.at) {
       faults_.add("bad-address", value.find("at")->place(),
@@ -254,6 +255,7 @@ class MachineReader {
     for (std::string& name : names) {
       chip.name = std::move(name);
       if (chip.type == nullptr || chip.type->units.empty()) {
+        if (nowhere_) unplaced_.emplace_back(spec.chips.size(), value.key_place());
         spec.chips.push_back(chip);
       } else {
         add_package(chip, value);
@@ -386,7 +388,7 @@ class MachineReader {
                   "\"at\" beside \"mirror\"", "\"mirror\" alone",
                   fmt::format("name the {} of the chip in \"at\"", addresses));
     } else if (!at && chip.bus.required) {
-      unplaced_.emplace_back(spec.chips.size() - 1, value.key_place());
+      nowhere_ = true;
     }
     if (!at) return;
     const auto home = read_range(*at, "\"at\" of " + chip.name, faults_);
@@ -522,6 +524,7 @@ class MachineReader {
   std::map<std::string, std::string> names_;  // of chips and boards, and where each comes from
   std::string prefix_, pointer_prefix_;       // while a board is read
   bool cpu_seen_ = false;
+  bool nowhere_ = false;  // the chip that is read has no `at`, which it needs if no wires select it
   std::vector<std::pair<std::size_t, Place>> unplaced_;  // chips without an `at` that they need
 };
 

@@ -7,7 +7,7 @@ namespace prewire {
 namespace {
 
 // Raised whenever the core's own part of a state changes.
-constexpr int kCoreVersion = 2;
+constexpr int kCoreVersion = 3;
 
 void add(Hash& hash, const BusSpec& bus) {
   hash.number(static_cast<int>(bus.kind));

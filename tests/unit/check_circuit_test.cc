@@ -271,7 +271,7 @@ TEST(Hints, AboutPins) {
   EXPECT_EQ(hint(R"(["PIA.PA0-PA7", "GND"])"), "write a range with two dots: \"PIA.PA0..PA7\"");
   EXPECT_EQ(hint(R"(["PIA.PA0:7", "GND"])"), "write a range with two dots: \"PIA.PA0..PA7\"");
   EXPECT_EQ(hint(R"(["PIA.D0", "R.1"])"),
-            "leave the wire out: \"at\" has joined the pin to the bus, and this chip works there only");
+            "leave the wire out: \"at\" has joined the pin to the bus; or remove \"at\", and wire all its bus pins");
 }
 
 }  // namespace
