@@ -865,7 +865,8 @@ using parts::supply;
 constexpr std::uint8_t address_pin(int line) { return static_cast<std::uint8_t>(8 + line); }
 constexpr std::uint8_t data_pin(int line) { return static_cast<std::uint8_t>(31 - line); }
 
-CpuType make_type(std::string name, std::string title, std::string summary, const std::vector<PinSpec>& own, int divisor) {
+CpuType make_type(std::string name, std::string title, std::string summary, const std::vector<PinSpec>& own,
+                  int divisor) {
   std::vector<PinSpec> pins{halt(40),  request("IRQ", 3), request("FIRQ", 4), nmi(2),
                             reset(37), output("R/W", 32), output("BA", 6),    output("BS", 5)};
   for (const PinSpec& special : own) pins.push_back(special);

@@ -107,8 +107,8 @@ class Circuit {
 
 // The rules, by theme.
 
-/// Chips that wires put on the bus: logic that is none, selects that never come or come too often, at the wrong time, or
-/// two at a time, and data lines that go astray.
+/// Chips that wires put on the bus: logic that is none, selects that never come or come too often, at the wrong time,
+/// or two at a time, and data lines that go astray.
 void check_selects(const Circuit& circuit, const std::vector<Window>& windows, FaultList& faults);
 
 /// Parts with an end that hangs in the air, contacts and knobs that change nothing.

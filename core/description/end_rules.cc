@@ -242,7 +242,8 @@ class EndRules {
     if (weak_.empty()) {
       weak_net_ = index;
       const std::int64_t ohms = *circuit_.ohms(resistor);
-      weak_volts_ = fmt::format("{:.1f} V", 1e-6 * kLogicHigh * static_cast<double>(ohms) / static_cast<double>(ohms + inside));
+      weak_volts_ =
+          fmt::format("{:.1f} V", 1e-6 * kLogicHigh * static_cast<double>(ohms) / static_cast<double>(ohms + inside));
       weak_ohms_ = format_quantity(inside, Unit::ohms);
     }
     weak_.push_back(circuit_.spec().name_of(resistor));

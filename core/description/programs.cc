@@ -148,7 +148,8 @@ class ProgramReader {
 
 void ProgramReader::check_memory() {
   for (const ChipSpec& chip : spec_.chips) {
-    if (chip.type == nullptr || (chip.type->bus && chip.bus.required && !chip.at && !chip.wired)) return;  // the map is not known
+    if (chip.type == nullptr || (chip.type->bus && chip.bus.required && !chip.at && !chip.wired))
+      return;  // the map is not known
   }
   std::bitset<65536> memory;
   std::vector<std::string> memories;

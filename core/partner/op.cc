@@ -56,8 +56,7 @@ Ops::Ops(bool mc6809) {
   const InstructionTable& table = mc6809 ? mc6809_instructions() : mc6800_instructions();
   for (const Instruction& row : table.rows()) {
     const std::size_t page = row.prefix == 0x10 ? 1 : row.prefix == 0x11 ? 2 : 0;
-    ops_[page * 256 + row.opcode] = {traits_of(row, mc6809), row.mode,
-                                                               static_cast<std::uint8_t>(row.bytes)};
+    ops_[page * 256 + row.opcode] = {traits_of(row, mc6809), row.mode, static_cast<std::uint8_t>(row.bytes)};
   }
   if (!mc6809) return;
   ops_[0x10].traits = ops_[0x11].traits = kPrefix;

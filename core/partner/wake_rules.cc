@@ -157,10 +157,9 @@ bool WakeRules::poll(const Poll& poll, std::vector<std::string>& told) {
     const ChipView& chip = chips_[i];
     if (!chip.place || poll.address < chip.place->mirror_first || poll.address > chip.place->mirror_last) continue;
     if (chip.place->spec.kind != BusSpec::Kind::registers) continue;
-      const unsigned reg =
-          chip.place->wired
-              ? chip.place->reg(poll.address)
-              : static_cast<unsigned>((poll.address - chip.place->first) & (chip.place->spec.size - 1));
+    const unsigned reg = chip.place->wired
+                             ? chip.place->reg(poll.address)
+                             : static_cast<unsigned>((poll.address - chip.place->first) & (chip.place->spec.size - 1));
     Way way;
     follow(static_cast<int>(i), scene_.machine.why_steady(static_cast<int>(i), reg, poll.mask), 0, way);
     if (way.person || way.blocks.empty()) return false;

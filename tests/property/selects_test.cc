@@ -147,11 +147,16 @@ TEST_P(Selects, AreWhatTheGatesSay) {
   Machine machine = Machine::from_text(text, "decoders.json", registry, options);
 
   std::vector<bool> level(static_cast<std::size_t>(kFirstGate) + outputs.size());
-  const auto selected = [&](std::uint16_t address, bool rw, bool vma, bool e, std::size_t chip) {
+  const auto selected = [&](std::uint16_t address, bool rw, bool vma, bool e) {
     for (std::size_t i = 0; i < 16; ++i) level[i] = (address >> i & 1) != 0;
     level[kRw] = rw, level[kVma] = vma, level[kE] = e, level[kHigh] = true, level[kLow] = false;
     for (const Gate& gate : gates) evaluate(gate, level);
-    return level[static_cast<std::size_t>(selects[chip][0])] && !level[static_cast<std::size_t>(selects[chip][1])];
+    std::array<bool, 4> chosen{};
+    for (std::size_t chip = 0; chip < 4; ++chip) {
+      const auto& [high, low] = selects[chip];
+      chosen[chip] = level[static_cast<std::size_t>(high)] && !level[static_cast<std::size_t>(low)];
+    }
+    return chosen;
   };
   const SelectLogic& logic = Inside::of(machine).selects->logic();
   ASSERT_TRUE(logic.refusals().empty());
@@ -160,9 +165,11 @@ TEST_P(Selects, AreWhatTheGatesSay) {
     const auto address = static_cast<std::uint16_t>(i);
     std::vector<std::string> names;
     bool driven = false;
+    const std::array<bool, 4> reads_it = selected(address, true, true, true),
+                              writes_it = selected(address, false, true, true),
+                              dead_cycles = selected(address, true, false, true);
     for (std::size_t chip = 0; chip < 4; ++chip) {
-      const bool read = selected(address, true, true, true, chip), write = selected(address, false, true, true, chip);
-      const bool dead = selected(address, true, false, true, chip);
+      const bool read = reads_it[chip], write = writes_it[chip], dead = dead_cycles[chip];
       const BusMode& mode = places[chip].mode(address);
       const auto where = [&] { return fmt::format("C{} at ${:04X} of {}", chip, address, text); };
       ASSERT_EQ(mode.drives[static_cast<std::size_t>(BusKind::read)], read ? 0xFF : 0) << where();
@@ -176,7 +183,7 @@ TEST_P(Selects, AreWhatTheGatesSay) {
   }
 }
 
-INSTANTIATE_TEST_SUITE_P(Random, Selects, ::testing::Range(0, 300));
+INSTANTIATE_TEST_SUITE_P(Random, Selects, ::testing::Range(0, 200));
 
 }  // namespace
 }  // namespace prewire::testing

@@ -479,8 +479,8 @@ const std::filesystem::path kSource = source_folder();
 
 TEST(MachineFileDocs, ExplainEveryFault) {
   std::string sources;
-  for (const char* name : {"boards", "json_text", "values", "wires", "programs", "parse", "check", "end_rules", "input_rules",
-                           "lamp_rules", "load_rules", "logic_rules", "select_rules"}) {
+  for (const char* name : {"boards", "json_text", "values", "wires", "programs", "parse", "check", "end_rules",
+                           "input_rules", "lamp_rules", "load_rules", "logic_rules", "select_rules"}) {
     sources += slurp(kSource / "core/description" / (std::string(name) + ".cc"));
   }
   std::set<std::string> reported = matches(sources, R"re((?:\bid = |\badd\(\s*)"([a-z-]+)")re");

@@ -49,8 +49,8 @@ class Socket {
   bool wired(int pin) const;
   /// Whether the pin's net is a supply rail, so that its level never changes.
   bool on_rail(int pin) const;
-  /// Whether the chip is on the system bus, by `at` or by its wires: the machine then calls `read` and `write`, and what
-  /// its bus pins look like means nothing.
+  /// Whether the chip is on the system bus, by `at` or by its wires: the machine then calls `read` and `write`, and
+  /// what its bus pins look like means nothing.
   bool on_bus() const;
   /// What an input that nobody drives reads as, by the machine's keeper policy: the last sure level, one, or seeded.
   bool floating_bit(int pin) const;

@@ -30,9 +30,9 @@ struct TestPlan {
   Picoseconds reading = 0;  ///< real time for a machine file with its programs
   std::filesystem::path root;
   std::vector<std::filesystem::path> boards{};  ///< folders with boards
-  bool ask = true;                     ///< the lab partner, about each check that fails
-  std::string artifacts{};             ///< folder for a waveform and a trace of each failure; empty: none
-  MergedCoverage* coverage = nullptr;  ///< gets what each check has executed; may be null
+  bool ask = true;                              ///< the lab partner, about each check that fails
+  std::string artifacts{};                      ///< folder for a waveform and a trace of each failure; empty: none
+  MergedCoverage* coverage = nullptr;           ///< gets what each check has executed; may be null
 };
 
 /// Runs all of them. `tell` gets the verdicts one by one, in the order of `tasks`, as soon as those before are told.
