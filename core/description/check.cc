@@ -26,7 +26,10 @@ class WiringCheck : private Circuit {
   /// Rules about what is there.
   void check_present() {
     for (std::size_t i = 0; i < windows_.size(); ++i) {
-      for (std::size_t j = i + 1; j < windows_.size(); ++j) check_overlap(windows_[i], windows_[j]);
+      // Those of wires come last, many of them, and are not always there: see `check_selects`.
+      for (std::size_t j = i + 1; j < windows_.size() && !windows_[j].wired; ++j) {
+        check_overlap(windows_[i], windows_[j]);
+      }
     }
     for (const NetSpec& net : nets().all()) {
       check_outputs(net);
@@ -110,7 +113,6 @@ class WiringCheck : private Circuit {
 
   void check_overlap(const Window& one, const Window& other) {
     const Range both{std::max(one.decoded.first, other.decoded.first), std::min(one.decoded.last, other.decoded.last)};
-    if (one.wired || other.wired) return;  // not always there: see `check_selects`
     if (both.first > both.last || !one.bus.reads || !other.bus.reads) return;
     const unsigned shared = one.bus.data_mask & other.bus.data_mask;
     if (shared == 0) return;
@@ -283,15 +285,22 @@ class WiringCheck : private Circuit {
     }
     std::sort(borders.begin(), borders.end());
     borders.erase(std::unique(borders.begin(), borders.end()), borders.end());
-    for (std::size_t i = 0; i + 1 < borders.size(); ++i) {
-      unsigned lines = 0;
-      const Window* memory = nullptr;
-      for (const Window& window : windows_) {
-        if (!window.covers(borders[i]) || !window.bus.reads) continue;
-        lines |= window.bus.data_mask;
-        if (window.memory()) memory = &window;
+    // Wires can make tens of thousands of windows: each goes through its own addresses, once.
+    std::vector<std::uint8_t> driven(65536);
+    std::vector<const Window*> memories(65536);
+    for (const Window& window : windows_) {
+      if (!window.bus.reads) continue;
+      for (std::uint32_t at = window.decoded.first; at <= window.decoded.last; ++at) {
+        driven[at] |= window.bus.data_mask;
+        if (window.memory()) memories[at] = &window;
       }
+    }
+    std::set<std::string> told;  // of chips that wires select: their first range will do
+    for (std::size_t i = 0; i + 1 < borders.size(); ++i) {
+      const unsigned lines = driven[borders[i]];
+      const Window* memory = memories[borders[i]];
       if (memory == nullptr || lines == 0xFF) continue;
+      if (memory->wired && !told.insert(memory->pointer).second) continue;
       std::vector<std::string> open;
       for (int bit = 0; bit < 8; ++bit) {
         if ((lines >> bit & 1) == 0) open.push_back(fmt::format("D{}", bit));

@@ -110,6 +110,8 @@ class SelectRules {
   // Two at a time
   // -------------------------------------------------------------------------------------------------------
 
+  static constexpr std::size_t kMostFights = 100;  // nobody reads more, and each takes 8 KiB
+
   /// Addresses at which both of a pair can be read, on the same lines, however the other lines stand.
   struct Fight {
     std::string one, other;
@@ -122,15 +124,20 @@ class SelectRules {
     const auto add = [&](std::string one, std::string other, int chip, const Addresses& where) {
       if (where.any()) now.push_back({std::move(one), std::move(other), circuit_.chip_place(chip), where});
     };
+    // Where each drives each data line.
+    std::vector<std::array<Addresses, 8>> driven(places.size());
+    for (std::size_t i = 0; i < places.size(); ++i) {
+      for (std::uint32_t at = 0; at < 65536; ++at) {
+        const unsigned lines = places[i].mode(static_cast<std::uint16_t>(at)).drives[0];
+        for (std::size_t bit = 0; lines >> bit != 0; ++bit) driven[i][bit][at] = (lines >> bit & 1) != 0;
+      }
+    }
     for (std::size_t i = 0; i < places.size(); ++i) {
       const WiredPlace& place = places[i];
       const std::string& name = spec_of(place.chip).name;
-      for (std::size_t j = 0; j < i; ++j) {
+      for (std::size_t j = 0; j < i && now.size() < kMostFights; ++j) {
         Addresses where;
-        for (std::uint32_t at = 0; at < 65536; ++at) {
-          const auto address = static_cast<std::uint16_t>(at);
-          if ((place.mode(address).drives[0] & places[j].mode(address).drives[0]) != 0) where.set(at);
-        }
+        for (std::size_t bit = 0; bit < 8; ++bit) where |= driven[i][bit] & driven[j][bit];
         add(spec_of(places[j].chip).name, name, place.chip, where);
       }
       for (const Window& window : windows_) {

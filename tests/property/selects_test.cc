@@ -183,7 +183,7 @@ TEST_P(Selects, AreWhatTheGatesSay) {
   }
 }
 
-INSTANTIATE_TEST_SUITE_P(Random, Selects, ::testing::Range(0, 200));
+INSTANTIATE_TEST_SUITE_P(Random, Selects, ::testing::Range(0, 300));
 
 }  // namespace
 }  // namespace prewire::testing
