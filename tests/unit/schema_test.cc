@@ -105,7 +105,9 @@ TEST(Schema, AgreesWithTheReader) {
                                                                      << data_faults(cases[i].document);
     // What one wire makes of another is beyond a schema.
     const bool shorted = cases[i].document.find("\"GND\", \"+5V\"") != std::string::npos;
-    EXPECT_EQ(results[i], cases[i].good || shorted ? "good" : "bad") << cases[i].document;
+    // So is a chip that has no `at`, since wires may select it.
+    const bool nowhere = cases[i].document.find("\"mcm6810\"}") != std::string::npos;
+    EXPECT_EQ(results[i], cases[i].good || shorted || nowhere ? "good" : "bad") << cases[i].document;
   }
 }
 
