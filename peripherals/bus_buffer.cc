@@ -9,14 +9,6 @@ namespace prewire::chips {
 
 namespace {
 
-// Motorola, SN74LS125A and SN74LS126A; what usual parts give from memory.
-constexpr PinLimits kQuad{.sink = 24'000,
-                          .sink_at = 500'000,
-                          .source = 2'600,
-                          .source_at = 2'400'000,
-                          .source_typical = 20'000,
-                          .high_typical = 3'100'000,
-                          .high = 20};
 // DM74LS245: as the 74LS244; a line that is off asks for 0.2 mA while it is low.
 constexpr PinLimits kTransceiver{.sink = 24'000,
                                  .sink_at = 500'000,
@@ -34,7 +26,7 @@ ChipType quad(std::string_view name, std::string_view title, std::string_view su
                               .summary = summary,
                               .pins = "1OE 1A >1Y 2OE 2A >2Y GND >3Y 3A 3OE >4Y 4A 4OE VCC",
                               .outputs = PinKind::three_state,
-                              .output_limits = &kQuad,
+                              .output_limits = &kLsThreeState,
                               .input_limits = &kLsInput});
   const std::array units{find_pins(type, "1OE", "1A", "1Y"), find_pins(type, "2OE", "2A", "2Y"),
                          find_pins(type, "3OE", "3A", "3Y"), find_pins(type, "4OE", "4A", "4Y")};

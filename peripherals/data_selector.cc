@@ -4,19 +4,6 @@
 
 namespace prewire::chips {
 
-namespace {
-
-// SN74LS257B, from memory: as the 74LS125.
-constexpr PinLimits kOutput{.sink = 24'000,
-                            .sink_at = 500'000,
-                            .source = 2'600,
-                            .source_at = 2'400'000,
-                            .source_typical = 20'000,
-                            .high_typical = 3'100'000,
-                            .high = 20};
-
-}  // namespace
-
 ChipType data_selector() {
   ChipType type =
       logic_type({.name = "74ls257",
@@ -24,7 +11,7 @@ ChipType data_selector() {
                   .summary = "While OE is low, all Y follow their A if S is low, and their B if it is high.",
                   .pins = "S 1A 1B >1Y 2A 2B >2Y GND >3Y 3B 3A >4Y 4B 4A OE VCC",
                   .outputs = PinKind::three_state,
-                  .output_limits = &kOutput,
+                  .output_limits = &kLsThreeState,
                   .input_limits = &kLsInput});
   const std::array units{find_pins(type, "1A", "1B", "1Y"), find_pins(type, "2A", "2B", "2Y"),
                          find_pins(type, "3A", "3B", "3Y"), find_pins(type, "4A", "4B", "4Y")};

@@ -13,6 +13,7 @@
 #include <vector>
 
 #include "input_watch.h"
+#include "ls_limits.h"
 #include "prewire/chip.h"
 
 namespace prewire::chips {
@@ -57,16 +58,6 @@ struct LogicPackage {
   bool spare = false;       ///< an input that is open, and so high, is as if it were not there
   bool hysteresis = false;  ///< inputs keep what they were between their thresholds
 };
-
-// TI, The TTL Data Book; SN74LS00: recommended operating conditions and electrical characteristics. What usual parts
-// give is the least current into a short circuit.
-inline constexpr PinLimits kLsOutput{.sink = 8'000,
-                                     .sink_at = 500'000,
-                                     .source = 400,
-                                     .source_at = 2'700'000,
-                                     .source_typical = 20'000,
-                                     .high_typical = 3'400'000};
-inline constexpr PinLimits kLsInput{.low = 400, .high = 20};
 
 /// Thresholds of a Schmitt-trigger input (TI, SN74LS14: typical values); the lower one is that of all TTL inputs.
 inline constexpr std::int32_t kSchmittRise = 1'600'000;

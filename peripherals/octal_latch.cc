@@ -7,6 +7,7 @@
 
 #include "chips.h"
 #include "input_watch.h"
+#include "ls_limits.h"
 #include "report.h"
 #include "wonder.h"
 
@@ -170,23 +171,6 @@ class OctalLatch final : public Chip {
   Wonder waits_;  // changes of D
 };
 
-// TI, The TTL Data Book, 74LS273, 74LS373 and 74LS374, recommended operating conditions; what usual parts give is the
-// least output current into a short circuit.
-constexpr PinLimits kThreeState{.sink = 24'000,
-                                .sink_at = 500'000,
-                                .source = 2'600,
-                                .source_at = 2'400'000,
-                                .source_typical = 20'000,
-                                .high_typical = 3'100'000,
-                                .high = 20};
-constexpr PinLimits kTotemPole{.sink = 8'000,
-                               .sink_at = 500'000,
-                               .source = 400,
-                               .source_at = 2'700'000,
-                               .source_typical = 20'000,
-                               .high_typical = 3'400'000};
-constexpr PinLimits kInput{.low = 400, .high = 20};
-
 ChipType make_type(std::string_view name, std::string_view title, std::string_view summary, Variant variant) {
   ChipType type;
   type.name = name;
@@ -204,12 +188,12 @@ ChipType make_type(std::string_view name, std::string_view title, std::string_vi
       pin.microvolts = pin_name == "VCC" ? kLogicHigh : 0;
     } else if (pin_name.ends_with('Q')) {
       pin.kind = variant.clears ? PinKind::output : PinKind::three_state;
-      pin.limits = variant.clears ? &kTotemPole : &kThreeState;
+      pin.limits = variant.clears ? &kLsOutput : &kLsThreeState;
     } else {
       pin.kind = PinKind::input;
       pin.implied = pin_name == first ? Implied::nothing : Implied::bus;
       pin.listens = true;
-      pin.limits = &kInput;
+      pin.limits = &kLsInput;
       if (pin_name == "OE") pin.held_high = "its outputs stay off";
       if (pin_name == "CLR") pin.held_low = "its outputs stay low";
       if (pin_name == "CLK") pin.held_low = pin.held_high = "it never takes its data";

@@ -19,6 +19,17 @@ inline void number_in_order(std::vector<PinSpec>& pins) {
   for (PinSpec& pin : pins) pin.number = number++;
 }
 
+/// The value of a part that is a resistor, or several alike.
+inline ParameterSpec resistance(std::string_view help) {
+  return {.name = "ohms",
+          .unit = Unit::ohms,
+          .fallback = 4'700,
+          .minimum = 1,
+          .maximum = 100'000'000,
+          .help = help,
+          .required = true};
+}
+
 /// Low makes the digit dark; the chip itself pulls it low to blank the digit before it.
 inline PinSpec blanking_pin(std::string_view name) {
   return {.name = name,

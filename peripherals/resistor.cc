@@ -1,5 +1,6 @@
 // A resistor: a fixed resistance between two nets. Pull-ups, dividers and series resistors are made of these.
 #include "chips.h"
+#include "pins.h"
 
 namespace prewire::chips {
 
@@ -24,13 +25,7 @@ ChipType resistor() {
   type.title = "resistor";
   type.summary = "A fixed resistance between two nets: a pull-up, half a divider, the series resistor of an LED.";
   type.pins = {{.name = "1"}, {.name = "2"}};
-  type.parameters = {{.name = "ohms",
-                      .unit = Unit::ohms,
-                      .fallback = 4'700,
-                      .minimum = 1,
-                      .maximum = 100'000'000,
-                      .help = "resistance",
-                      .required = true}};
+  type.parameters = {resistance("resistance")};
   type.links = {{0, 1}};
   type.make = [](Socket& socket, const Parameters& parameters) {
     return std::make_unique<Resistor>(socket, parameters);

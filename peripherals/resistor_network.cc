@@ -16,13 +16,7 @@ ChipType network(std::string_view name, std::string_view title, std::string_view
   type.summary = summary;
   for (const std::string_view pin : pins) type.pins.push_back({.name = pin});
   number_in_order(type.pins);
-  type.parameters = {{.name = "ohms",
-                      .unit = Unit::ohms,
-                      .fallback = 4'700,
-                      .minimum = 1,
-                      .maximum = 100'000'000,
-                      .help = "resistance of each",
-                      .required = true}};
+  type.parameters = {resistance("resistance of each")};
   for (std::vector<int>& ends : resistors) type.units.push_back({.type = "resistor", .pins = std::move(ends)});
   return type;
 }

@@ -95,7 +95,7 @@ std::uint16_t SystemBus::number_of(Decode decode) {
   decode.plain_ram = whole && ram && same;
   decode.plain_rom = whole && !ram && readers == 1;
   decode.plain = (whole && ram) || decode.plain_rom;
-  idle_ = idle_ || decode.idle;
+  if (decode.idle) flat_.hear_idle();
 
   Sole sole;
   if (decode.parts.size() == 1 && !is_memory(decode.parts[0])) {
@@ -764,7 +764,7 @@ void SystemBus::archive(Archive& archive) {
   holding_ = false;
   const Fetches watched = watched_;  // by others, who are no part of the state
   watch_fetches(Fetches::none);
-  if (idle_) mark_idle(false);
+  if (flat_.idle_heard()) mark_idle(false);
   const bool was_patched = patched_rom_;
   archive(patched_rom_);
   for (const Placement& p : placements_) {
@@ -792,7 +792,7 @@ void SystemBus::archive(Archive& archive) {
       mark(doubt, true);
     }
   }
-  if (idle_) mark_idle(true);
+  if (flat_.idle_heard()) mark_idle(true);
   watch_fetches(watched);
   // Breakpoints belong to who debugs, not to the machine: keep today's. One that is gone leaves a slow fetch, the next.
   if (!archive.loading()) return;

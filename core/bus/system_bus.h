@@ -40,15 +40,18 @@ inline constexpr std::uint16_t kDeadAddress = 0xFFFF;
 /// One byte and one attribute per address, side by side for the processor's inner loop.
 class Flat {
  public:
-  static constexpr std::size_t kSlow = 65536;  ///< distance from a byte to its attribute
+  static constexpr std::size_t kSlow = 65536;           ///< distance from a byte to its attribute
+  static constexpr std::size_t kIdleHeard = 2 * kSlow;  ///< not 0: `kSlowIdle` stands somewhere
 
   std::uint8_t* bytes() { return bytes_.data(); }
   std::uint8_t& cell(std::uint32_t address) { return bytes_[address]; }
   std::uint8_t cell(std::uint32_t address) const { return bytes_[address]; }
   std::uint8_t& slow(std::uint32_t address) { return bytes_[kSlow + address]; }
+  void hear_idle() { bytes_[kIdleHeard] = 1; }
+  bool idle_heard() const { return bytes_[kIdleHeard] != 0; }
 
  private:
-  alignas(64) std::array<std::uint8_t, 2 * kSlow> bytes_{};
+  alignas(64) std::array<std::uint8_t, 2 * kSlow + 1> bytes_{};
 };
 
 /// Why a byte was asked for; decides what becomes known of it.
@@ -322,7 +325,7 @@ class SystemBus {
   std::vector<std::unique_ptr<Map>> maps_;
   std::map<std::pair<int, int>, Change> changes_;
   int map_ = 0, learned_ = 0;
-  bool own_vectors_ = false, idle_ = false;
+  bool own_vectors_ = false;
   struct Changed {
     Cycle mark = 0;  // the last cycle with...
     int map = 0;     // ...that map

@@ -102,7 +102,7 @@ int SystemBus::learn(const std::vector<WiredPlace>& places) {
     maps_[0] = std::move(map);
     decode_ = maps_[0]->decode.data();
     homes_ = maps_[0]->home.data();
-    if (idle_) mark_idle(true);
+    if (flat_.idle_heard()) mark_idle(true);
   } else if (free == maps_.end()) {
     maps_.push_back(std::move(map));
   } else {

@@ -104,7 +104,8 @@ class BusSide {
   /// A cycle with VMA low, in which no device takes part if its select heeds VMA.
   PREWIRE_INLINE void idle(Word at) {
     const auto address = static_cast<std::uint16_t>(at);
-    if (--left_ < 0 || (slow_bits(address) & kSlowIdle)) [[unlikely]] {
+    // On most boards nobody takes part: then the address need not even be worked out.
+    if (--left_ < 0 || (flat_[Flat::kIdleHeard] != 0 && (slow_bits(address) & kSlowIdle))) [[unlikely]] {
       hand_over();
       const std::uint32_t seen = resume(processor_.slow_idle(address, left_));
       if (seen & kAnswered) last_ = seen & 0xFF;

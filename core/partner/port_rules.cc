@@ -18,14 +18,6 @@ PortRules::PortRules(Scene& scene) : scene_(scene) {
   const Machine& machine = scene.machine;
   const std::vector<ChipView> chips = machine.chips();
   const std::vector<NetView> nets = machine.nets();
-  const auto net_of = [&](int chip, int pin) -> const NetView* {
-    for (const NetView& net : nets) {
-      for (const NetView::Pin& each : net.pins) {
-        if (each.chip == chip && each.pin == pin) return &net;
-      }
-    }
-    return nullptr;
-  };
   // Behind a resistor there may be a lamp.
   const auto lamps_at = [&](const NetView& net) {
     std::string names;
@@ -41,7 +33,7 @@ PortRules::PortRules(Scene& scene) : scene_(scene) {
       if (pin.chip < 0 || !names.empty()) continue;
       const ChipType& type = *chips[static_cast<std::size_t>(pin.chip)].type;
       if (type.looks == Looks::led || type.pins.size() != 2 || type.links.size() != 1) continue;
-      const NetView* other = net_of(pin.chip, 1 - pin.pin);
+      const NetView* other = net_at(nets, pin.chip, 1 - pin.pin);
       if (other != nullptr && !other->rail) add(*other);
     }
     return names;
@@ -62,7 +54,7 @@ PortRules::PortRules(Scene& scene) : scene_(scene) {
         port = &pin;
       } else if (chip.type->looks == Looks::contact) {
         for (std::size_t i = 0; i < chip.type->pins.size(); ++i) {
-          const NetView* other = net_of(pin.chip, static_cast<int>(i));
+          const NetView* other = net_at(nets, pin.chip, static_cast<int>(i));
           if (other == nullptr || !other->rail) continue;
           contact = chip.name;
           rail = other->name;

@@ -8,6 +8,16 @@
 
 namespace prewire::partner {
 
+const NetView* net_at(const std::vector<NetView>& nets, int chip, int pin) {
+  for (const NetView& net : nets) {
+    if (net.pins.size() < 2 && !net.rail) continue;  // a label alone wires nothing
+    for (const NetView::Pin& each : net.pins) {
+      if (each.chip == chip && each.pin == pin) return &net;
+    }
+  }
+  return nullptr;
+}
+
 Scene::Scene(Machine& machine_)
     : machine(machine_), mc6809(std::as_const(machine_).cpu().type().starts_with("mc6809")) {
   const Cpu& cpu = std::as_const(machine).cpu();

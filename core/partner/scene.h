@@ -21,6 +21,9 @@ enum Place : std::uint8_t { kRam = 1, kRom = 2, kDevice = 4, kMirrored = 8 };
 /// What the source makes of a byte.
 enum class Text : std::uint8_t { none, start, inside, data };
 
+/// The net at a pin, both counted as in `NetView::Pin`; null if nothing is wired to it.
+const NetView* net_at(const std::vector<NetView>& nets, int chip, int pin);
+
 /// An instruction that is about to be executed.
 struct Step {
   const Cpu& cpu;

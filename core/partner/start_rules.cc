@@ -23,27 +23,19 @@ void StartRules::conclude() {
   if (!scene_.saw_reset || machine.now() < machine.timebase().cycles(kLong)) return;
   const std::vector<ChipView> chips = machine.chips();
   const std::vector<NetView> nets = machine.nets();
-  const auto net_of = [&](int chip, int pin) -> const NetView* {
-    for (const NetView& net : nets) {
-      for (const NetView::Pin& each : net.pins) {
-        if (each.chip == chip && each.pin == pin) return &net;
-      }
-    }
-    return nullptr;
-  };
   for (std::size_t i = 0; i < chips.size(); ++i) {
     const ChipView& chip = chips[i];
     const int number = static_cast<int>(i), done = chip.type->pin("INTR"), start = chip.type->pin("WR");
     if (done < 0 || start < 0 || std::find(started_.begin(), started_.end(), chip.name) != started_.end()) continue;
-    const NetView* from = net_of(number, done);
-    const NetView* to = net_of(number, start);
+    const NetView* from = net_at(nets, number, done);
+    const NetView* to = net_at(nets, number, start);
     if (from == nullptr || to == nullptr) continue;
     // Through a resistor, so that a button can pull WR low against it.
     const bool joined = from == to || std::any_of(from->pins.begin(), from->pins.end(), [&](const NetView::Pin& pin) {
                           if (pin.chip < 0) return false;
                           const ChipType& type = *chips[static_cast<std::size_t>(pin.chip)].type;
                           return type.links.size() == 1 && type.pins.size() == 2 && !type.by_hand() &&
-                                 net_of(pin.chip, 1 - pin.pin) == to;
+                                 net_at(nets, pin.chip, 1 - pin.pin) == to;
                         });
     if (!joined) continue;
     scene_.say("converter-never-started", i, [&] {

@@ -26,16 +26,6 @@ void WakeRules::look_around() {
   chips_ = scene_.machine.chips();
 }
 
-const NetView* WakeRules::net_of(int chip, int pin) const {
-  for (const NetView& net : nets_) {
-    if (net.pins.size() < 2 && !net.rail) continue;  // a label alone wires nothing
-    for (const NetView::Pin& each : net.pins) {
-      if (each.chip == chip && each.pin == pin) return &net;
-    }
-  }
-  return nullptr;
-}
-
 void WakeRules::follow(int chip, const Blocked& blocked, int depth, Way& way) {
   if (!blocked.why.empty()) way.blocks.push_back(blocked.why);
   // Of a chip that cannot tell, anything may come.
@@ -48,7 +38,7 @@ void WakeRules::follow(int chip, const Blocked& blocked, int depth, Way& way) {
 
 /// What could move the net at a pin?
 void WakeRules::at_net(int chip, int pin, int depth, Way& way) {
-  const NetView* net = net_of(chip, pin);
+  const NetView* net = net_at(nets_, chip, pin);
   const std::string name = pin_name(chip, pin);
   if (net == nullptr) {
     way.blocks.push_back(fmt::format("{} is not wired", name));
@@ -84,7 +74,7 @@ bool WakeRules::may_be_asked() {
   look_around();
   for (const std::string_view line : {"IRQ", "FIRQ"}) {
     const int pin = scene_.machine.processor().type->pin(line);
-    const NetView* net = pin < 0 ? nullptr : net_of(-1, pin);
+    const NetView* net = pin < 0 ? nullptr : net_at(nets_, -1, pin);
     if (net == nullptr || net->rail) continue;
     for (const NetView::Pin& other : net->pins) {
       if (other.chip < 0) continue;
@@ -110,7 +100,7 @@ void WakeRules::waits(std::uint16_t pc, Cycle since) {
     const int pin = cpu.pin(line);
     if (pin < 0) continue;
     Way way;
-    const NetView* net = net_of(-1, pin);
+    const NetView* net = net_at(nets_, -1, pin);
     if ((line == "IRQ" && (cc & kI)) || (line == "FIRQ" && (cc & kF))) way.blocks.push_back("it is masked");
     if (net != nullptr && !net->rail) {
       for (const NetView::Pin& other : net->pins) {

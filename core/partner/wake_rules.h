@@ -38,7 +38,6 @@ class WakeRules {
   bool poll(const Poll& poll, std::vector<std::string>& told);
   void follow(int chip, const Blocked& blocked, int depth, Way& way);
   void at_net(int chip, int pin, int depth, Way& way);
-  const NetView* net_of(int chip, int pin) const;
   std::string pin_name(int chip, int pin) const;
 
   Scene& scene_;
