@@ -3,49 +3,43 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <bitset>
 
 #include "description/select_logic.h"
 #include "prewire/bus.h"
 
 namespace prewire {
 
-namespace {
+WiredWindows::WiredWindows(const MachineSpec& spec, const std::vector<int>& chips)
+    : spec_(spec), chips_(chips), reached_(chips.size()), lines_(chips.size()) {}
 
-void add_wired(const MachineSpec& spec, std::vector<Window>& windows) {
-  const Nets nets(spec);
-  const SelectLogic logic(spec, nets);
-  std::vector<std::bitset<65536>> reached(logic.chips().size());
-  std::vector<std::uint8_t> lines(logic.chips().size());
-  for (const std::vector<Logic>& state : logic.states()) {
-    const std::vector<WiredPlace> places = logic.places(state);
-    for (std::size_t i = 0; i < places.size(); ++i) {
-      lines[i] = places[i].lines();
-      for (std::uint32_t at = 0; at < 65536; ++at) {
-        const BusMode& mode = places[i].mode(static_cast<std::uint16_t>(at));
-        if (mode.reads() || mode.writes()) reached[i].set(at);
-      }
+void WiredWindows::add(const std::vector<WiredPlace>& places) {
+  for (std::size_t i = 0; i < places.size(); ++i) {
+    lines_[i] = places[i].lines();
+    for (std::uint32_t at = 0; at < 65536; ++at) {
+      const BusMode& mode = places[i].mode(static_cast<std::uint16_t>(at));
+      if (mode.reads() || mode.writes()) reached_[i].set(at);
     }
   }
-  for (std::size_t i = 0; i < logic.chips().size(); ++i) {
-    const ChipSpec& chip = spec.chips[static_cast<std::size_t>(logic.chips()[i])];
+}
+
+void WiredWindows::append_to(std::vector<Window>& windows) const {
+  for (std::size_t i = 0; i < chips_.size(); ++i) {
+    const ChipSpec& chip = spec_.chips[static_cast<std::size_t>(chips_[i])];
     for (std::uint32_t at = 0; at < 65536;) {
-      if (!reached[i][at]) {
+      if (!reached_[i][at]) {
         ++at;
         continue;
       }
       const std::uint32_t first = at;
-      while (at < 65536 && reached[i][at]) ++at;
+      while (at < 65536 && reached_[i][at]) ++at;
       Window window{chip.name, chip.pointer, {}, {}, chip.bus, true};
-      window.bus.data_mask = lines[i];
+      window.bus.data_mask = lines_[i];
       window.decoded = {static_cast<std::uint16_t>(first), static_cast<std::uint16_t>(at - 1)};
       window.home = {window.decoded.first, static_cast<std::uint16_t>(std::min(at, first + chip.bus.size) - 1)};
       windows.push_back(std::move(window));
     }
   }
 }
-
-}  // namespace
 
 std::vector<Window> windows_of(const MachineSpec& spec) {
   std::vector<Window> windows;
@@ -60,7 +54,13 @@ std::vector<Window> windows_of(const MachineSpec& spec) {
     windows.push_back({chip.name, chip.pointer, *chip.at, chip.mirror.value_or(*chip.at), chip.bus});
   }
   const auto wired = [](const ChipSpec& chip) { return chip.wired; };
-  if (std::any_of(spec.chips.begin(), spec.chips.end(), wired)) add_wired(spec, windows);
+  if (std::any_of(spec.chips.begin(), spec.chips.end(), wired)) {
+    const Nets nets(spec);
+    const SelectLogic logic(spec, nets);
+    WiredWindows by_wires(spec, logic.chips());
+    for (const std::vector<Logic>& state : logic.states()) by_wires.add(logic.places(state));
+    by_wires.append_to(windows);
+  }
   return windows;
 }
 

@@ -88,17 +88,24 @@ void SelectMap::hush() {
 }
 
 void SelectMap::begin() {
-  for (const std::vector<Logic>& state : logic_.states())
-    maps_.emplace(state, machine_.bus.learn(logic_.places(state)));
-  state_ = logic_.states().front();
+  const std::vector<std::vector<Logic>> states = logic_.states();
+  WiredWindows by_wires(machine_.spec, logic_.chips());
+  std::vector<WiredPlace> places;  // in the first state
+  for (std::size_t i = 0; i < states.size(); ++i) {
+    std::vector<WiredPlace> now = logic_.places(states[i]);
+    maps_.emplace(states[i], machine_.bus.learn(now));
+    by_wires.add(now);
+    if (i == 0) places = std::move(now);
+  }
+  state_ = states.front();
   ready_ = true;
 
-  const std::vector<WiredPlace> places = logic_.places(state_);
-  const std::vector<Window> windows = windows_of(machine_.spec);
+  std::vector<Window> windows;
+  by_wires.append_to(windows);
   for (const WiredPlace& of : places) {
     const ChipSpec& chip = machine_.spec.chips[static_cast<std::size_t>(of.chip)];
     for (const Window& window : windows) {
-      if (!window.wired || window.name != chip.name) continue;
+      if (window.name != chip.name) continue;
       const auto [at, fresh] = shown_.try_emplace(of.chip);
       BusPlace& place = at->second;
       if (!fresh) {
